@@ -1,0 +1,1 @@
+export interface Snapshot { readonly tMs: number }

@@ -1,0 +1,124 @@
+import type { EngineTime } from '../shared/ports.ts';
+import type { BankView, Flows } from '../shared/schema/flows.ts';
+import type { NightRow, Projection } from '../shared/schema/projection.ts';
+import type { Forecast, Reading } from '../shared/schema/reading.ts';
+import type { EpochMs } from '../shared/units.ts';
+
+export type { EngineTime };
+
+/** Degrees north and east. */
+export interface Place { readonly latitudeDeg: number; readonly longitudeDeg: number }
+
+/** What the engine needs of the rig file, in the engine's units. Made once a snapshot of the file by `rigModel`. */
+export interface RigModel {
+  readonly rigId: string;
+  readonly cells: number;
+  readonly capacityAh: number;
+  readonly floorFrac: number;
+  readonly inverter: { readonly ratedW: number; readonly idleW: number; readonly cutoffV: number | null } | null;
+  readonly panels: readonly { readonly ratedW: number; readonly tiltDeg: number; readonly azimuthDeg: number }[];
+  readonly minisplit: {
+    readonly minW: number; readonly maxW: number; readonly modeIndex: number;
+    readonly setpointC: number | null; readonly setpointsC: readonly [number, number];
+  } | null;
+  readonly place: Place | null;
+  /** Names of the mapped signals with how often each is sent, s. */
+  readonly everyS: ReadonlyMap<string, number>;
+  /** Power signals measured behind the inverter. */
+  readonly acSide: ReadonlySet<string>;
+  readonly chargers: readonly string[];
+  readonly loads: readonly string[];
+  readonly timeZone: string;
+}
+
+/** Means over ten minutes from `tMs`; null where nothing was measured. The engine's own history: small, kept for 60 days, the input of `refit`. */
+export interface Bin {
+  readonly tMs: EpochMs;
+  /** Share of the ten minutes with fresh bank readings. */
+  readonly coverage: number;
+  readonly socFrac: number | null;
+  readonly voltageV: number | null;
+  readonly bankW: number | null;
+  readonly panelsW: number | null;
+  readonly chargersW: number;
+  /** At the bank's bus, its share of the inverter's part-load loss included. */
+  readonly minisplitW: number | null;
+  readonly standingW: number | null;
+  readonly inverterW: number;
+  readonly outsideC: number | null;
+  readonly cabinC: number | null;
+  readonly cabinRhPct: number | null;
+  readonly setpointC: number | null;
+  readonly modeIndex: number | null;
+  /** Share of the time in which the bank took less than the panels could give. */
+  readonly curtailedFrac: number;
+  readonly unaccountedW: number | null;
+  readonly surplusW: number | null;
+}
+
+/** A planned load: watts at the bank's bus for minutes at a time. */
+export interface PlannedLoad { readonly name: string; readonly startMs: EpochMs; readonly endMs: EpochMs; readonly powerW: number }
+
+export interface Plan { readonly loads: readonly PlannedLoad[] }
+
+/** Work that a runner does off the hot path: a worker thread live, inline in a replay. Its result comes back as an input at `dueMs`, never earlier or later. */
+export type Job = ProjectJob | RefitJob;
+export interface ProjectJob {
+  readonly kind: 'project'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs;
+  readonly snapshot: Snapshot; readonly plan: Plan; readonly seed: number; readonly members: number;
+}
+export interface RefitJob {
+  readonly kind: 'refit'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs;
+  /** The runner adds the bins with fromMs <= tMs < atMs. */
+  readonly fromMs: EpochMs;
+  readonly context: RefitContext;
+}
+export type JobResult =
+  | { readonly kind: 'project'; readonly id: string; readonly projection: Projection }
+  | { readonly kind: 'refit'; readonly id: string; readonly learned: Learned };
+
+/** What one step gets. `results` are those whose `dueMs` is this step's time. */
+export interface EngineInputs {
+  readonly readings: readonly Reading[];
+  readonly forecasts: readonly Forecast[];
+  readonly results: readonly JobResult[];
+  /** Planned loads now in force; null when unchanged. */
+  readonly plan: Plan | null;
+}
+
+/** What one step gives. */
+export interface Observation {
+  readonly state: EngineState;
+  readonly bank: BankView;
+  readonly flows: Flows;
+  readonly jobs: readonly Job[];
+  readonly bins: readonly Bin[];
+  readonly nights: readonly NightRow[];
+  /** Set on the step in which a projection came in. */
+  readonly projection: Projection | null;
+  /** What the alarms look at. */
+  readonly watched: Watched;
+}
+
+/** Quantities that alarms watch; null: not known now, so the condition is unknown. */
+export interface Watched {
+  readonly belowFloorProbability: number | null;
+  /** Named values for the alarm's text. */
+  readonly text: { readonly lowPointPct: number | null; readonly lowPointMs: EpochMs | null; readonly floorPct: number; readonly belowFloorMs: EpochMs | null };
+  /** Why a null is null, in words. */
+  readonly unknownBecause: string;
+}
+
+/** The newest value of a signal, as the hot path and the live flows see it. */
+export interface LatestValue { readonly value: number; readonly tMs: EpochMs; readonly quality: 'ok' | 'suspect' | 'bad'; readonly fresh: boolean }
+
+/** Steps of the engine lie on this grid, ms. */
+export const STEP_MS = 10_000;
+/** Bins and projections lie on this grid, ms. */
+export const BIN_MS = 600_000;
+
+// Opaque outside the engine; JSON-serialisable. `version` decides whether a stored one may be used.
+import type { EngineState } from './state.ts';
+import type { Learned, RefitContext } from './learned.ts';
+import type { Snapshot } from './projection/snapshot.ts';
+export type { EngineState, Learned, RefitContext, Snapshot };

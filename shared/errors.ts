@@ -1,0 +1,46 @@
+/** Every error code with what it means. DEVELOPERS.md lists the same codes; a test keeps the two equal. */
+export const ERROR_CODES = {
+  RIG_FILE_INVALID: 'the rig file does not fit the schema; every mistake is in `issues`',
+  RIG_FILE_MISSING: 'the rig file cannot be read',
+  RIG_FILE_CHANGED: 'the rig file changed since it was read; read it again and repeat the edit',
+  SECRET_MISSING: 'a secret that the rig file asks for is not in the environment or its file',
+  BROKER_REFUSED: 'the embedded broker may not listen there without credentials',
+  PORT_TAKEN: 'another program listens on the port',
+  STORE_CLOSED: 'the store was used after it was closed or before it was open',
+  STORE_FAILED: 'the store could not keep or read data',
+  RECORDING_INVALID: 'a line of the recording does not fit the format',
+  REQUEST_INVALID: 'a request does not fit its schema',
+  COMMAND_EXPIRED: 'a command arrived after its expiry',
+  NOT_PAIRED: 'the device is not paired with this rig, or its role does not allow this',
+  NOT_FOUND: 'there is no such thing here',
+} as const;
+export type ErrorCode = keyof typeof ERROR_CODES;
+
+/** One mistake found at a boundary: where, what was got, what was expected. */
+export interface Issue {
+  /** Place in a file as `name:line:column`, or '' where there is none. */
+  readonly place: string;
+  /** Path of the value, as `signals.bank.voltage.unit`. */
+  readonly path: string;
+  readonly got: string;
+  readonly expected: string;
+  /** What to do, such as the nearest right key; '' when the expectation says it all. */
+  readonly hint: string;
+}
+
+/** An error at a boundary: a stable code, a message for people, and the mistakes found. */
+export class AppError extends Error {
+  readonly code: ErrorCode;
+  readonly issues: readonly Issue[];
+  constructor(code: ErrorCode, message: string, options: { cause?: unknown; issues?: readonly Issue[] } = {}) {
+    super(message, options.cause === undefined ? undefined : { cause: options.cause });
+    this.name = 'AppError';
+    this.code = code;
+    this.issues = options.issues ?? [];
+  }
+}
+
+/** A short, safe text of any thrown value. */
+export function reasonOf(error: unknown): string {
+  return error instanceof Error ? error.message : String(error);
+}

@@ -1,0 +1,74 @@
+import type { EpochMs } from './units.ts';
+import type { Reading } from './schema/reading.ts';
+
+/** Time as the engine gets it: delays run on `monoMs`, which never goes back within a `bootId`; `wallMs` is for people and series. */
+export interface EngineTime {
+  readonly wallMs: EpochMs;
+  readonly monoMs: number;
+  readonly bootId: string;
+  /** False while the wall clock is not known to be right. */
+  readonly clockSure: boolean;
+}
+
+/** Where the process takes time from. Live: the system's. Replay: the recording's. */
+export interface Clock {
+  now(): EngineTime;
+}
+
+/** Readings of one signal, oldest first. */
+export interface SeriesRange {
+  readonly tMs: readonly EpochMs[];
+  readonly value: readonly number[];
+}
+
+/** One bucket; without readings count is 0 and the rest null. */
+export interface Bucket {
+  readonly fromMs: EpochMs;
+  readonly min: number | null;
+  readonly mean: number | null;
+  readonly max: number | null;
+  readonly count: number;
+}
+
+/** What an adapter declares it cannot or can do; the contract suite skips by it. */
+export interface StoreSupports {
+  /** Survives the process. */
+  readonly durable: boolean;
+  /** Keeps two readings of one signal at one time apart when their times are of arrival. */
+  readonly equalTimes: boolean;
+}
+
+/** The store port (design section 4.4). Every method rejects with STORE_CLOSED when not open; STORE_FAILED with its cause when the engine under it fails. */
+export interface TimeSeriesStore {
+  readonly supports: StoreSupports;
+  open(): Promise<void>;
+  /**
+   * Adds readings in one step: all or none. Two readings of the same rig, signal and device time: the later arrivalSeq wins.
+   * `bad` readings are not stored. Resolves when they are safe (durable adapters: on disk).
+   */
+  append(readings: readonly Reading[]): Promise<void>;
+  /** Readings with fromMs <= tMs < toMs, at most `limit` (default 100,000), oldest first. */
+  range(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, limit?: number): Promise<SeriesRange>;
+  /** `count` equal buckets over [fromMs, toMs), from rollups where the buckets are a minute or wider. */
+  buckets(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, count: number): Promise<readonly Bucket[]>;
+  /** The newest reading of each signal not after `notAfterMs`. */
+  latest(rigId: string, notAfterMs: EpochMs): Promise<readonly Reading[]>;
+  /** Drops raw readings older than `beforeMs`; rollups stay. Resolves with how many. */
+  retain(rigId: string, beforeMs: EpochMs): Promise<number>;
+  close(): Promise<void>;
+}
+
+/**
+ * Small documents beside the series: engine state, learned models, alarm state, nights, projections, paired devices.
+ * `put` of several is one transaction. Durable where the store is.
+ */
+export interface DocumentStore {
+  get(kind: string, id: string): Promise<string | null>;
+  put(entries: readonly { kind: string; id: string; tMs: EpochMs; body: string }[]): Promise<void>;
+  /** Newest last; at most `limit`. */
+  list(kind: string, fromMs: EpochMs, toMs: EpochMs, limit?: number): Promise<readonly { id: string; tMs: EpochMs; body: string }[]>;
+  remove(kind: string, id: string): Promise<void>;
+}
+
+/** A series store with documents in the same transaction space. */
+export interface RigStore extends TimeSeriesStore, DocumentStore {}

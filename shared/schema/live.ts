@@ -1,0 +1,96 @@
+import { z } from 'zod';
+import { Alarm } from './alarm.ts';
+import { BankView, Flows } from './flows.ts';
+import { Projection } from './projection.ts';
+import { Quality } from './reading.ts';
+
+/** Version of the live channel's events; a client of another version reloads itself. */
+export const LIVE_VERSION = 1;
+
+/** Event names on the Socket.IO channel. */
+export const LIVE_EVENTS = { snapshot: 'snapshot', change: 'change' } as const;
+
+export const Freshness = z.enum(['fresh', 'silent', 'last-known', 'never']).describe('last-known: only a retained message so far');
+
+/** What stands still about a signal while the process runs. `index` is its name on the wire. */
+export const SignalInfo = z.strictObject({
+  index: z.number().int().nonnegative(),
+  name: z.string(),
+  label: z.string(),
+  unit: z.string(),
+  quantity: z.string(),
+  everyS: z.number(),
+  topics: z.array(z.string()),
+});
+export type SignalInfo = z.infer<typeof SignalInfo>;
+
+export const SignalState = z.strictObject({
+  index: z.number().int().nonnegative(),
+  value: z.number().nullable(),
+  tMs: z.number().int().nullable(),
+  quality: Quality,
+  reason: z.string().optional(),
+  freshness: Freshness,
+  received: z.number().int().nonnegative().describe('readings since start'),
+  rejected: z.number().int().nonnegative(),
+});
+export type SignalState = z.infer<typeof SignalState>;
+
+export const SunView = z.strictObject({
+  known: z.boolean(),
+  isNight: z.boolean(),
+  polar: z.enum(['none', 'day', 'night']),
+  /** The events around the shown noon-to-noon window, and the next ones. */
+  sunsetMs: z.number().int().nullable(),
+  sunriseMs: z.number().int().nullable(),
+});
+export type SunView = z.infer<typeof SunView>;
+
+export const HealthView = z.strictObject({
+  broker: z.enum(['connected', 'connecting', 'lost']),
+  brokerSinceMs: z.number().int(),
+  store: z.enum(['ok', 'failing']),
+  messages: z.number().int(),
+  readings: z.number().int(),
+  rejected: z.number().int(),
+  lastMessageMs: z.number().int().nullable(),
+});
+export type HealthView = z.infer<typeof HealthView>;
+
+export const RigView = z.strictObject({
+  id: z.string(), name: z.string(), units: z.enum(['metric', 'us']), timeZone: z.string(), demo: z.boolean(), pace: z.number(),
+  placeKnown: z.boolean(), floorPct: z.number(), hasMinisplit: z.boolean(),
+  rigFileFault: z.string().nullable().describe('why the last edit of the rig file is not in force; null when it is'),
+});
+export type RigView = z.infer<typeof RigView>;
+
+/** Sent once on connect, and again whenever a client asks by reconnecting. */
+export const LiveSnapshot = z.strictObject({
+  v: z.literal(LIVE_VERSION),
+  serverMs: z.number().int().describe('the rig\'s time; ages are counted against it'),
+  rig: RigView,
+  signals: z.array(SignalInfo),
+  states: z.array(SignalState),
+  flows: Flows.nullable(),
+  bank: BankView.nullable(),
+  projection: Projection.nullable(),
+  alarms: z.array(Alarm),
+  sun: SunView,
+  health: HealthView,
+});
+export type LiveSnapshot = z.infer<typeof LiveSnapshot>;
+
+/** What changed since the last event; at most 5 a second to a client. Left-out parts have not changed. */
+export const LiveChange = z.strictObject({
+  v: z.literal(LIVE_VERSION),
+  serverMs: z.number().int(),
+  rig: RigView.optional(),
+  states: z.array(SignalState).optional(),
+  flows: Flows.optional(),
+  bank: BankView.optional(),
+  projection: Projection.optional(),
+  alarms: z.array(Alarm).optional(),
+  sun: SunView.optional(),
+  health: HealthView.optional(),
+});
+export type LiveChange = z.infer<typeof LiveChange>;

@@ -1,0 +1,82 @@
+import { z } from 'zod';
+
+/** Percent 0 to 100. */
+const pct = z.number().min(0).max(100);
+
+/** A future state of charge with its quantiles; `tMs` is the moment it is for (for the low point: the median time). */
+export const SocQuantiles = z.strictObject({
+  tMs: z.number().int(),
+  p5Pct: pct, p10Pct: pct, p25Pct: pct, p50Pct: pct, p75Pct: pct, p90Pct: pct, p95Pct: pct,
+});
+export type SocQuantiles = z.infer<typeof SocQuantiles>;
+
+/** Mean powers expected at one step of the curve, W, at the bank's bus. */
+const CurvePoint = z.strictObject({
+  tMs: z.number().int(),
+  p10Pct: pct, p25Pct: pct, p50Pct: pct, p75Pct: pct, p90Pct: pct,
+  panelsW: z.number(), minisplitW: z.number(), standingW: z.number(), inverterW: z.number(),
+});
+
+/** One rung of the setpoint ladder. */
+export const Rung = z.strictObject({
+  setpointC: z.number(),
+  sunriseP50Pct: pct,
+  lowPoint: SocQuantiles,
+  minisplitWh: z.number(),
+  holdsProbability: z.number().min(0).max(1),
+});
+export type Rung = z.infer<typeof Rung>;
+
+export const VERDICTS = ['holds', 'tight', 'falls-short', 'learning', 'unknown'] as const;
+
+/** What the engine says of the rest of this night. */
+export const Projection = z.strictObject({
+  tMs: z.number().int().describe('when it was made'),
+  socPct: pct,
+  socSigmaPct: z.number().nonnegative(),
+  sunrise: SocQuantiles.nullable().describe('null where the sun does not rise, or the place is unknown'),
+  lowPoint: SocQuantiles,
+  takeover: z.strictObject({ tMs: z.number().int() }).nullable(),
+  takeoverProbability: z.number().min(0).max(1),
+  floorPct: pct,
+  belowFloorProbability: z.number().min(0).max(1),
+  belowFloorMs: z.number().int().nullable().describe('median time of falling under the floor, among the members that do; null when fewer than one in twenty does'),
+  marginWh: z.number().describe('energy above the floor at the low point, median; negative below it'),
+  nightStartMs: z.number().int(),
+  nightEndMs: z.number().int(),
+  nights: z.number().int().nonnegative().describe('how many nights it has learned from'),
+  verdict: z.enum(VERDICTS),
+  doubts: z.array(z.string().max(160)).describe('what makes it less sure, in words; empty when nothing does'),
+  curve: z.array(CurvePoint),
+  ladder: z.array(Rung),
+  energyWh: z.strictObject({ minisplit: z.number(), standing: z.number(), inverter: z.number(), panels: z.number() }).describe('median energies from now to the end of this night'),
+});
+export type Projection = z.infer<typeof Projection>;
+
+/** The ledger row of a night (design section 4.3, kind "night"). Energies in Wh over the night. */
+export const NightRow = z.strictObject({
+  nightId: z.string().describe('local date of the evening, YYYY-MM-DD'),
+  startMs: z.number().int(),
+  sunsetMs: z.number().int().nullable(),
+  sunriseMs: z.number().int().nullable(),
+  endMs: z.number().int(),
+  startSocPct: pct,
+  sunriseSocPct: pct.nullable(),
+  lowPointPct: pct,
+  lowPointMs: z.number().int(),
+  takeoverMs: z.number().int().nullable(),
+  minisplitWh: z.number().nullable(),
+  standingWh: z.number().nullable(),
+  inverterWh: z.number().nullable(),
+  panelsWh: z.number(),
+  bankOutWh: z.number(),
+  unexplainedChargeWh: z.number().describe('what the bank gained without a known source'),
+  outsideMinC: z.number().nullable(),
+  outsideMeanC: z.number().nullable(),
+  cabinMeanC: z.number().nullable(),
+  setpointC: z.number().nullable(),
+  projectedAtSunset: z.strictObject({ sunrise: SocQuantiles.nullable(), lowPoint: SocQuantiles }).nullable(),
+  learnedFrom: z.boolean().describe('false when gaps or unexplained energy keep it out of learning'),
+  coverage: z.number().min(0).max(1).describe('share of the night with readings'),
+});
+export type NightRow = z.infer<typeof NightRow>;
