@@ -1,5 +1,5 @@
-import type { EpochMs } from './units.ts';
 import type { Reading } from './schema/reading.ts';
+import type { EpochMs } from './units.ts';
 
 /** Time as the engine gets it: delays run on `monoMs`, which never goes back within a `bootId`; `wallMs` is for people and series. */
 export interface EngineTime {

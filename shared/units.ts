@@ -8,18 +8,42 @@
 export type EpochMs = number;
 
 export const QUANTITIES = [
-  'voltage', 'current', 'power', 'temperature', 'humidity', 'stateOfCharge', 'latitude', 'longitude', 'heading',
-  'irradiance', 'flag', 'mode',
+  'voltage',
+  'current',
+  'power',
+  'temperature',
+  'humidity',
+  'stateOfCharge',
+  'latitude',
+  'longitude',
+  'heading',
+  'irradiance',
+  'flag',
+  'mode',
 ] as const;
 export type Quantity = (typeof QUANTITIES)[number];
 
 /** A unit a sensor may speak: `canonical = value * factor + offset`. */
-interface UnitOf { readonly quantity: Quantity; readonly factor: number; readonly offset: number }
+interface UnitOf {
+  readonly quantity: Quantity;
+  readonly factor: number;
+  readonly offset: number;
+}
 
 /** The unit in which each quantity is kept. `flag` is 0 or 1, `mode` an index into MODES. */
 export const UNIT_OF: Readonly<Record<Quantity, string>> = {
-  voltage: 'V', current: 'A', power: 'W', temperature: 'Cel', humidity: '%RH', stateOfCharge: '%EL', latitude: 'lat',
-  longitude: 'lon', heading: 'deg', irradiance: 'W/m2', flag: '', mode: '',
+  voltage: 'V',
+  current: 'A',
+  power: 'W',
+  temperature: 'Cel',
+  humidity: '%RH',
+  stateOfCharge: '%EL',
+  latitude: 'lat',
+  longitude: 'lon',
+  heading: 'deg',
+  irradiance: 'W/m2',
+  flag: '',
+  mode: '',
 };
 
 /** What a mini-split can be doing; a `minisplit.mode` reading is the index. */
@@ -46,9 +70,28 @@ const UNITS: ReadonlyMap<string, readonly UnitOf[]> = new Map<string, readonly U
 
 /** Other spellings people and boards use; matched after trimming, case kept (mW is not MW). */
 const ALIASES: ReadonlyMap<string, string> = new Map([
-  ['C', 'Cel'], ['°C', 'Cel'], ['degC', 'Cel'], ['℃', 'Cel'], ['F', 'degF'], ['°F', 'degF'], ['℉', 'degF'],
-  ['%', '%'], ['volt', 'V'], ['volts', 'V'], ['amp', 'A'], ['amps', 'A'], ['watt', 'W'], ['watts', 'W'],
-  ['w', 'W'], ['v', 'V'], ['a', 'A'], ['mv', 'mV'], ['ma', 'mA'], ['kw', 'kW'], ['W/m²', 'W/m2'], ['°', 'deg'],
+  ['C', 'Cel'],
+  ['°C', 'Cel'],
+  ['degC', 'Cel'],
+  ['℃', 'Cel'],
+  ['F', 'degF'],
+  ['°F', 'degF'],
+  ['℉', 'degF'],
+  ['%', '%'],
+  ['volt', 'V'],
+  ['volts', 'V'],
+  ['amp', 'A'],
+  ['amps', 'A'],
+  ['watt', 'W'],
+  ['watts', 'W'],
+  ['w', 'W'],
+  ['v', 'V'],
+  ['a', 'A'],
+  ['mv', 'mV'],
+  ['ma', 'mA'],
+  ['kw', 'kW'],
+  ['W/m²', 'W/m2'],
+  ['°', 'deg'],
 ]);
 
 /** Every unit symbol a rig file may name. */

@@ -21,7 +21,12 @@ export type Alarm = z.infer<typeof Alarm>;
 
 /** A line of the replay output and of the history, at every change. */
 export const AlarmChange = z.strictObject({
-  tMs: z.number().int(), id: z.string(), condition: Alarm.shape.condition, lifecycle: Alarm.shape.lifecycle,
-  suppression: Alarm.shape.suppression, priority: Alarm.shape.priority, text: z.string(),
+  tMs: z.number().int(),
+  id: z.string(),
+  condition: Alarm.shape.condition,
+  lifecycle: Alarm.shape.lifecycle,
+  suppression: Alarm.shape.suppression,
+  priority: Alarm.shape.priority,
+  text: z.string(),
 });
 export type AlarmChange = z.infer<typeof AlarmChange>;

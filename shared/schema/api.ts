@@ -2,40 +2,70 @@ import { z } from 'zod';
 import { REJECT_REASONS, REMARKS } from './reading.ts';
 
 /** GET /api/history?signal=&fromMs=&toMs=&buckets=  Answered with an ETag; a bucket without readings has count 0 and null values. */
-export const HistoryQuery = z.object({
-  signal: z.string().min(1).max(96),
-  fromMs: z.coerce.number().int(),
-  toMs: z.coerce.number().int(),
-  buckets: z.coerce.number().int().min(1).max(2000).default(400),
-}).refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= 400 * 86_400_000, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
+export const HistoryQuery = z
+  .object({
+    signal: z.string().min(1).max(96),
+    fromMs: z.coerce.number().int(),
+    toMs: z.coerce.number().int(),
+    buckets: z.coerce.number().int().min(1).max(2000).default(400),
+  })
+  .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= 400 * 86_400_000, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
 export type HistoryQuery = z.infer<typeof HistoryQuery>;
 
 export const History = z.strictObject({
-  signal: z.string(), fromMs: z.number().int(), toMs: z.number().int(), bucketMs: z.number(),
-  min: z.array(z.number().nullable()), mean: z.array(z.number().nullable()), max: z.array(z.number().nullable()), count: z.array(z.number().int()),
+  signal: z.string(),
+  fromMs: z.number().int(),
+  toMs: z.number().int(),
+  bucketMs: z.number(),
+  min: z.array(z.number().nullable()),
+  mean: z.array(z.number().nullable()),
+  max: z.array(z.number().nullable()),
+  count: z.array(z.number().int()),
 });
 export type History = z.infer<typeof History>;
 
 /** GET /api/soc?fromMs=&toMs=  The estimated state of charge and bus powers in 10-minute means, for the curve up to now. */
 export const SocHistory = z.strictObject({
-  points: z.array(z.strictObject({
-    tMs: z.number().int(), socPct: z.number().nullable(), panelsW: z.number().nullable(), minisplitW: z.number().nullable(), standingW: z.number().nullable(), surplusW: z.number().nullable(),
-  })),
+  points: z.array(
+    z.strictObject({
+      tMs: z.number().int(),
+      socPct: z.number().nullable(),
+      panelsW: z.number().nullable(),
+      minisplitW: z.number().nullable(),
+      standingW: z.number().nullable(),
+      surplusW: z.number().nullable(),
+    }),
+  ),
 });
 export type SocHistory = z.infer<typeof SocHistory>;
 
 /** GET /api/sensors  Rejections per signal and the topics that no signal uses. */
 export const SensorsReport = z.strictObject({
-  signals: z.array(z.strictObject({
-    name: z.string(),
-    rejected: z.array(z.strictObject({ reason: z.enum(REJECT_REASONS), count: z.number().int(), lastMs: z.number().int(), lastPayload: z.string().describe('printable, cut to 200 characters') })),
-    remarks: z.array(z.strictObject({ remark: z.enum(REMARKS), count: z.number().int(), lastMs: z.number().int() })),
-    note: z.string().describe('what is suspected and what to do; empty when nothing'),
-    skewMs: z.number().nullable().describe('device clock minus arrival, median; null without device times'),
-  })),
-  unmapped: z.array(z.strictObject({
-    topic: z.string().describe('printable form of the topic'), count: z.number().int(), lastMs: z.number().int(), lastPayload: z.string(), retained: z.boolean(),
-  })),
+  signals: z.array(
+    z.strictObject({
+      name: z.string(),
+      rejected: z.array(
+        z.strictObject({
+          reason: z.enum(REJECT_REASONS),
+          count: z.number().int(),
+          lastMs: z.number().int(),
+          lastPayload: z.string().describe('printable, cut to 200 characters'),
+        }),
+      ),
+      remarks: z.array(z.strictObject({ remark: z.enum(REMARKS), count: z.number().int(), lastMs: z.number().int() })),
+      note: z.string().describe('what is suspected and what to do; empty when nothing'),
+      skewMs: z.number().nullable().describe('device clock minus arrival, median; null without device times'),
+    }),
+  ),
+  unmapped: z.array(
+    z.strictObject({
+      topic: z.string().describe('printable form of the topic'),
+      count: z.number().int(),
+      lastMs: z.number().int(),
+      lastPayload: z.string(),
+      retained: z.boolean(),
+    }),
+  ),
   unmappedDropped: z.number().int().describe('topics seen beyond the number that is remembered'),
 });
 export type SensorsReport = z.infer<typeof SensorsReport>;

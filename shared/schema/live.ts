@@ -58,8 +58,15 @@ export const HealthView = z.strictObject({
 export type HealthView = z.infer<typeof HealthView>;
 
 export const RigView = z.strictObject({
-  id: z.string(), name: z.string(), units: z.enum(['metric', 'us']), timeZone: z.string(), demo: z.boolean(), pace: z.number(),
-  placeKnown: z.boolean(), floorPct: z.number(), hasMinisplit: z.boolean(),
+  id: z.string(),
+  name: z.string(),
+  units: z.enum(['metric', 'us']),
+  timeZone: z.string(),
+  demo: z.boolean(),
+  pace: z.number(),
+  placeKnown: z.boolean(),
+  floorPct: z.number(),
+  hasMinisplit: z.boolean(),
   rigFileFault: z.string().nullable().describe('why the last edit of the rig file is not in force; null when it is'),
 });
 export type RigView = z.infer<typeof RigView>;
@@ -67,7 +74,7 @@ export type RigView = z.infer<typeof RigView>;
 /** Sent once on connect, and again whenever a client asks by reconnecting. */
 export const LiveSnapshot = z.strictObject({
   v: z.literal(LIVE_VERSION),
-  serverMs: z.number().int().describe('the rig\'s time; ages are counted against it'),
+  serverMs: z.number().int().describe("the rig's time; ages are counted against it"),
   rig: RigView,
   signals: z.array(SignalInfo),
   states: z.array(SignalState),

@@ -6,15 +6,28 @@ const pct = z.number().min(0).max(100);
 /** A future state of charge with its quantiles; `tMs` is the moment it is for (for the low point: the median time). */
 export const SocQuantiles = z.strictObject({
   tMs: z.number().int(),
-  p5Pct: pct, p10Pct: pct, p25Pct: pct, p50Pct: pct, p75Pct: pct, p90Pct: pct, p95Pct: pct,
+  p5Pct: pct,
+  p10Pct: pct,
+  p25Pct: pct,
+  p50Pct: pct,
+  p75Pct: pct,
+  p90Pct: pct,
+  p95Pct: pct,
 });
 export type SocQuantiles = z.infer<typeof SocQuantiles>;
 
 /** Mean powers expected at one step of the curve, W, at the bank's bus. */
 const CurvePoint = z.strictObject({
   tMs: z.number().int(),
-  p10Pct: pct, p25Pct: pct, p50Pct: pct, p75Pct: pct, p90Pct: pct,
-  panelsW: z.number(), minisplitW: z.number(), standingW: z.number(), inverterW: z.number(),
+  p10Pct: pct,
+  p25Pct: pct,
+  p50Pct: pct,
+  p75Pct: pct,
+  p90Pct: pct,
+  panelsW: z.number(),
+  minisplitW: z.number(),
+  standingW: z.number(),
+  inverterW: z.number(),
 });
 
 /** One rung of the setpoint ladder. */
@@ -40,7 +53,11 @@ export const Projection = z.strictObject({
   takeoverProbability: z.number().min(0).max(1),
   floorPct: pct,
   belowFloorProbability: z.number().min(0).max(1),
-  belowFloorMs: z.number().int().nullable().describe('median time of falling under the floor, among the members that do; null when fewer than one in twenty does'),
+  belowFloorMs: z
+    .number()
+    .int()
+    .nullable()
+    .describe('median time of falling under the floor, among the members that do; null when fewer than one in twenty does'),
   marginWh: z.number().describe('energy above the floor at the low point, median; negative below it'),
   nightStartMs: z.number().int(),
   nightEndMs: z.number().int(),
@@ -49,7 +66,9 @@ export const Projection = z.strictObject({
   doubts: z.array(z.string().max(160)).describe('what makes it less sure, in words; empty when nothing does'),
   curve: z.array(CurvePoint),
   ladder: z.array(Rung),
-  energyWh: z.strictObject({ minisplit: z.number(), standing: z.number(), inverter: z.number(), panels: z.number() }).describe('median energies from now to the end of this night'),
+  energyWh: z
+    .strictObject({ minisplit: z.number(), standing: z.number(), inverter: z.number(), panels: z.number() })
+    .describe('median energies from now to the end of this night'),
 });
 export type Projection = z.infer<typeof Projection>;
 

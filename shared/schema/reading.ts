@@ -5,8 +5,22 @@ export const SUSPECT_REASONS = ['power-on-value', 'saturated', 'flat', 'sign', '
 
 /** Why a payload gave no reading. Counted per signal and reason, shown on the Sensors screen. */
 export const REJECT_REASONS = [
-  'empty', 'not-a-number', 'not-finite', 'unit-mismatch', 'too-large', 'too-deep', 'not-utf8', 'bad-json', 'no-such-field',
-  'bad-senml', 'sentinel', 'out-of-range', 'sibling-bad', 'duplicate', 'not-a-mode', 'bad-forecast',
+  'empty',
+  'not-a-number',
+  'not-finite',
+  'unit-mismatch',
+  'too-large',
+  'too-deep',
+  'not-utf8',
+  'bad-json',
+  'no-such-field',
+  'bad-senml',
+  'sentinel',
+  'out-of-range',
+  'sibling-bad',
+  'duplicate',
+  'not-a-mode',
+  'bad-forecast',
 ] as const;
 export type RejectReason = (typeof REJECT_REASONS)[number];
 
@@ -34,13 +48,18 @@ export type Reading = z.infer<typeof Reading>;
 /** `weather.forecast`: one message from whatever the person runs. */
 export const Forecast = z.object({
   issuedMs: z.number().int(),
-  points: z.array(z.object({
-    tMs: z.number().int(),
-    airTempC: z.number().min(-70).max(70),
-    dewPointC: z.number().min(-80).max(50).optional(),
-    cloudFrac: z.number().min(0).max(1).optional(),
-    ghiWm2: z.number().min(0).max(1600).optional(),
-  })).min(1).max(500),
+  points: z
+    .array(
+      z.object({
+        tMs: z.number().int(),
+        airTempC: z.number().min(-70).max(70),
+        dewPointC: z.number().min(-80).max(50).optional(),
+        cloudFrac: z.number().min(0).max(1).optional(),
+        ghiWm2: z.number().min(0).max(1600).optional(),
+      }),
+    )
+    .min(1)
+    .max(500),
 });
 export type Forecast = z.infer<typeof Forecast>;
 
@@ -52,11 +71,13 @@ export interface Message {
   readonly retained: boolean;
 }
 
-export const RecordingLine = z.object({
-  t: z.number().int(),
-  topic: z.string().max(65_535),
-  payload: z.string().optional(),
-  payloadBase64: z.string().optional(),
-  retained: z.boolean().optional(),
-}).refine((line) => (line.payload === undefined) !== (line.payloadBase64 === undefined), 'exactly one of payload and payloadBase64');
+export const RecordingLine = z
+  .object({
+    t: z.number().int(),
+    topic: z.string().max(65_535),
+    payload: z.string().optional(),
+    payloadBase64: z.string().optional(),
+    retained: z.boolean().optional(),
+  })
+  .refine((line) => (line.payload === undefined) !== (line.payloadBase64 === undefined), 'exactly one of payload and payloadBase64');
 export type RecordingLine = z.infer<typeof RecordingLine>;

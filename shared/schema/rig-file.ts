@@ -1,6 +1,6 @@
 import { z } from 'zod';
-import { isSignalName, FORECAST, signalKind } from '../signals.ts';
-import { MODES, numberWithUnit, type Quantity, QUANTITIES, toCanonical, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
+import { FORECAST, isSignalName, signalKind } from '../signals.ts';
+import { MODES, numberWithUnit, QUANTITIES, type Quantity, toCanonical, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
 
 /** A number in the quantity's own unit, or a string with its unit: 24, "75 degF". */
 function quantity(kind: Quantity, min: number, max: number) {
@@ -18,7 +18,13 @@ function quantity(kind: Quantity, min: number, max: number) {
   });
 }
 
-const DURATION_S: ReadonlyMap<string, number> = new Map([['ms', 1e-3], ['s', 1], ['min', 60], ['h', 3600], ['d', 86_400]]);
+const DURATION_S: ReadonlyMap<string, number> = new Map([
+  ['ms', 1e-3],
+  ['s', 1],
+  ['min', 60],
+  ['h', 3600],
+  ['d', 86_400],
+]);
 
 /** Seconds as a number, or a string with a unit: 30, "30 s", "5 min", "2 h", "3 d". */
 function duration(minS: number, maxS: number) {
@@ -36,12 +42,19 @@ function duration(minS: number, maxS: number) {
 
 const percent = (what: string) => z.number().min(0).max(100).describe(`${what}, percent of the learned capacity`);
 
-const topic = z.string().min(1).max(512).refine((t) => !t.includes('+') && !t.includes('#') && !t.includes('\0'), 'an MQTT topic without + or #')
+const topic = z
+  .string()
+  .min(1)
+  .max(512)
+  .refine((t) => !t.includes('+') && !t.includes('#') && !t.includes('\0'), 'an MQTT topic without + or #')
   .describe('MQTT topic, exactly as the board publishes it');
 
-const unit = z.string().refine((u) => UNIT_SYMBOLS.includes(u) || QUANTITIES.some((q) => unitSymbol(u, q) !== null), {
-  error: `one of ${UNIT_SYMBOLS.join(', ')}`,
-}).describe('unit in which the board speaks; left out: the unit of the signal');
+const unit = z
+  .string()
+  .refine((u) => UNIT_SYMBOLS.includes(u) || QUANTITIES.some((q) => unitSymbol(u, q) !== null), {
+    error: `one of ${UNIT_SYMBOLS.join(', ')}`,
+  })
+  .describe('unit in which the board speaks; left out: the unit of the signal');
 
 const jsonPointer = z.string().regex(/^(\/([^~/]|~[01])*)*$/, 'an RFC 6901 pointer such as /v or /battery/0/amps');
 
@@ -56,9 +69,16 @@ const sourceFields = {
   chargingIs: z.enum(['positive', 'negative']).default('positive').describe('sign that the board gives a charging current'),
   decimalComma: z.boolean().default(false).describe('the board writes 12,8 for twelve point eight'),
   reject: z.array(z.number()).max(32).default([]).describe('numbers, as the board sends them, that mean "no value"'),
-  powerOn: z.array(z.number()).max(8).default([]).describe('numbers, as the board sends them, that it shows before its first measurement; 85 is known for temperatures'),
+  powerOn: z
+    .array(z.number())
+    .max(8)
+    .default([])
+    .describe('numbers, as the board sends them, that it shows before its first measurement; 85 is known for temperatures'),
   saturatesAt: z.array(z.number()).max(8).default([]).describe('numbers, as the board sends them, at which its input clips'),
-  range: z.tuple([z.number(), z.number()]).optional().describe('lowest and highest value that can be true, in the unit kept; left out: the signal\'s physical range'),
+  range: z
+    .tuple([z.number(), z.number()])
+    .optional()
+    .describe("lowest and highest value that can be true, in the unit kept; left out: the signal's physical range"),
   timePointer: jsonPointer.optional().describe('json: where the board writes its own time (epoch s, ms, us or ns, or ISO 8601 with a zone)'),
   sequencePointer: jsonPointer.optional().describe('json: where the board writes a counter of its messages, for telling resent ones'),
 };
@@ -66,27 +86,38 @@ const sourceFields = {
 const source = z.strictObject(sourceFields).describe('one topic that a signal is read from');
 export type SignalSource = z.infer<typeof source>;
 
-const signal = z.strictObject({
-  ...sourceFields,
-  topic: topic.optional(),
-  sum: z.array(source).min(2).max(8).optional().describe('several topics whose values are added, such as two shunts; counts only while all are fresh'),
-  every: duration(0.05, 86_400).default(10).describe('how often the board sends; after 3 times this, at least 30 s, the signal counts as silent'),
-  side: z.enum(['ac', 'dc']).optional().describe('power signals: measured before (dc) or after (ac) the inverter; left out: ac for loads and the mini-split, dc for panels and chargers'),
-  quantity: z.enum(QUANTITIES).optional().describe('for names of your own: what the value is; left out: told by the unit'),
-}).superRefine((value, context) => {
-  if ((value.topic === undefined) === (value.sum === undefined)) context.addIssue({ code: 'custom', path: ['topic'], message: 'either topic or sum', input: value.topic });
-  for (const part of [value, ...(value.sum ?? [])]) {
-    if (part.format === 'json' && part.pointer === undefined) context.addIssue({ code: 'custom', path: ['pointer'], message: 'a pointer, since format is json', input: part.pointer });
-    if (part.format === 'senml' && part.name === undefined) context.addIssue({ code: 'custom', path: ['name'], message: 'a record name, since format is senml', input: part.name });
-    if (part.range && part.range[0] >= part.range[1]) context.addIssue({ code: 'custom', path: ['range'], message: 'the lower end first', input: part.range });
-  }
-});
+const signal = z
+  .strictObject({
+    ...sourceFields,
+    topic: topic.optional(),
+    sum: z.array(source).min(2).max(8).optional().describe('several topics whose values are added, such as two shunts; counts only while all are fresh'),
+    every: duration(0.05, 86_400).default(10).describe('how often the board sends; after 3 times this, at least 30 s, the signal counts as silent'),
+    side: z
+      .enum(['ac', 'dc'])
+      .optional()
+      .describe('power signals: measured before (dc) or after (ac) the inverter; left out: ac for loads and the mini-split, dc for panels and chargers'),
+    quantity: z.enum(QUANTITIES).optional().describe('for names of your own: what the value is; left out: told by the unit'),
+  })
+  .superRefine((value, context) => {
+    if ((value.topic === undefined) === (value.sum === undefined))
+      context.addIssue({ code: 'custom', path: ['topic'], message: 'either topic or sum', input: value.topic });
+    for (const part of [value, ...(value.sum ?? [])]) {
+      if (part.format === 'json' && part.pointer === undefined)
+        context.addIssue({ code: 'custom', path: ['pointer'], message: 'a pointer, since format is json', input: part.pointer });
+      if (part.format === 'senml' && part.name === undefined)
+        context.addIssue({ code: 'custom', path: ['name'], message: 'a record name, since format is senml', input: part.name });
+      if (part.range && part.range[0] >= part.range[1])
+        context.addIssue({ code: 'custom', path: ['range'], message: 'the lower end first', input: part.range });
+    }
+  });
 export type SignalSpec = z.infer<typeof signal>;
 
-const forecastSource = z.strictObject({
-  topic,
-  pointer: jsonPointer.optional().describe('where the forecast stands in the message; left out: the whole message'),
-}).describe('topic of the weather forecast messages (issuedMs, points)');
+const forecastSource = z
+  .strictObject({
+    topic,
+    pointer: jsonPointer.optional().describe('where the forecast stands in the message; left out: the whole message'),
+  })
+  .describe('topic of the weather forecast messages (issuedMs, points)');
 
 /** The record of signals. Names become keys of a null-prototype-safe Map in `rigModel`; here only checked. */
 const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
@@ -109,16 +140,24 @@ const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
       continue;
     }
     const quantityOf = signalQuantity(name, parsed.data);
-    if (quantityOf === null) context.addIssue({ code: 'custom', path: [name, 'unit'], message: 'a unit or a quantity, since the name alone does not tell', input: parsed.data.unit });
-    else for (const [index, part] of [parsed.data, ...(parsed.data.sum ?? [])].entries()) {
-      if (part.unit !== undefined && unitSymbol(part.unit, quantityOf) === null) {
-        context.addIssue({ code: 'custom', path: index === 0 ? [name, 'unit'] : [name, 'sum', index - 1, 'unit'], message: `a unit of ${quantityOf}, such as ${UNIT_OF[quantityOf]}`, input: part.unit });
+    if (quantityOf === null)
+      context.addIssue({ code: 'custom', path: [name, 'unit'], message: 'a unit or a quantity, since the name alone does not tell', input: parsed.data.unit });
+    else
+      for (const [index, part] of [parsed.data, ...(parsed.data.sum ?? [])].entries()) {
+        if (part.unit !== undefined && unitSymbol(part.unit, quantityOf) === null) {
+          context.addIssue({
+            code: 'custom',
+            path: index === 0 ? [name, 'unit'] : [name, 'sum', index - 1, 'unit'],
+            message: `a unit of ${quantityOf}, such as ${UNIT_OF[quantityOf]}`,
+            input: part.unit,
+          });
+        }
       }
-    }
     specs.set(name, parsed.data);
   }
   for (const required of ['bank.voltage', 'bank.current']) {
-    if (!(required in raw)) context.addIssue({ code: 'custom', path: [required], message: 'this signal; nothing can be computed without it', input: undefined });
+    if (!(required in raw))
+      context.addIssue({ code: 'custom', path: [required], message: 'this signal; nothing can be computed without it', input: undefined });
   }
   return { specs, forecast };
 });
@@ -137,64 +176,116 @@ const panel = z.strictObject({
   azimuth: z.number().min(0).max(360).default(0).describe("from the vehicle's nose, clockwise, degrees"),
 });
 
-const alarmRule = z.strictObject({
-  id: z.enum(['low-point']).describe('which built-in alarm is adjusted'),
-  notice: z.number().min(0.01).max(0.99).default(0.2).describe('probability of falling under the floor this night above which the notice stands (priority medium)'),
-  urgent: z.number().min(0.01).max(0.99).default(0.5).describe('probability above which it is urgent (priority high)'),
-  deadband: z.number().min(0).max(0.3).default(0.05).describe('how far under the limit the probability must fall to return to normal'),
-  onDelay: duration(0, 7200).default(600).describe('how long the condition must stand before the alarm is raised'),
-  offDelay: duration(0, 7200).default(1200).describe('how long it must be gone before the alarm returns to normal'),
-  outOfService: z.boolean().default(false).describe('the alarm is not raised at all'),
-}).refine((rule) => rule.urgent > rule.notice, { path: ['urgent'], message: 'more than notice' });
+const alarmRule = z
+  .strictObject({
+    id: z.enum(['low-point']).describe('which built-in alarm is adjusted'),
+    notice: z
+      .number()
+      .min(0.01)
+      .max(0.99)
+      .default(0.2)
+      .describe('probability of falling under the floor this night above which the notice stands (priority medium)'),
+    urgent: z.number().min(0.01).max(0.99).default(0.5).describe('probability above which it is urgent (priority high)'),
+    deadband: z.number().min(0).max(0.3).default(0.05).describe('how far under the limit the probability must fall to return to normal'),
+    onDelay: duration(0, 7200).default(600).describe('how long the condition must stand before the alarm is raised'),
+    offDelay: duration(0, 7200).default(1200).describe('how long it must be gone before the alarm returns to normal'),
+    outOfService: z.boolean().default(false).describe('the alarm is not raised at all'),
+  })
+  .refine((rule) => rule.urgent > rule.notice, { path: ['urgent'], message: 'more than notice' });
 
 /** The rig file (design section 4.2). Parsed values are in the units kept: Cel, W, seconds, percent. */
 export const RigFile = z.strictObject({
-  rig: z.strictObject({
-    id: z.string().regex(/^[a-z0-9][a-z0-9-]{0,31}$/, 'lower-case letters, digits and hyphens, at most 32').describe('short name used in data and topics'),
-    name: z.string().min(1).max(64).describe('name on the screens'),
-    units: z.enum(['metric', 'us']).default('metric').describe('units on the screens'),
-  }).describe('the vehicle with all its equipment'),
-  place: z.strictObject({
-    latitude: z.number().min(-90).max(90).describe('degrees north'),
-    longitude: z.number().min(-180).max(180).describe('degrees east'),
-    timeZone: z.string().refine(isTimeZone, { error: 'an IANA time zone such as Europe/Lisbon' }).optional().describe('left out: looked up from the coordinates, offline'),
-  }).optional().describe('where the rig stands; a place.* signal overrides it; without either the sun is unknown'),
-  bank: z.strictObject({
-    chemistry: z.enum(['LiFePO4']).default('LiFePO4').describe('chemistry of the cells'),
-    cells: z.int().min(1).max(32).describe('cells in series: 4 for a 12 V bank, 8 for 24 V, 16 for 48 V'),
-    capacityAh: z.number().min(5).max(10_000).describe('rated capacity, Ah'),
-    floor: percent('the state of charge that you will not go below').default(20),
-  }).describe('the battery bank behind the shunt'),
-  inverter: z.strictObject({
-    ratedWatts: z.number().min(50).max(50_000).describe('continuous rating, W'),
-    surgeWatts: z.number().min(50).max(100_000).optional().describe('short-time rating, W'),
-    cutoffVolts: quantity('voltage', 1, 1000).optional().describe('voltage at which it switches off'),
-    idleWatts: z.number().min(0).max(500).default(20).describe('what it draws with nothing connected, W; learned later'),
-  }).optional().describe('left out: all loads are taken as on the dc side'),
+  rig: z
+    .strictObject({
+      id: z
+        .string()
+        .regex(/^[a-z0-9][a-z0-9-]{0,31}$/, 'lower-case letters, digits and hyphens, at most 32')
+        .describe('short name used in data and topics'),
+      name: z.string().min(1).max(64).describe('name on the screens'),
+      units: z.enum(['metric', 'us']).default('metric').describe('units on the screens'),
+    })
+    .describe('the vehicle with all its equipment'),
+  place: z
+    .strictObject({
+      latitude: z.number().min(-90).max(90).describe('degrees north'),
+      longitude: z.number().min(-180).max(180).describe('degrees east'),
+      timeZone: z
+        .string()
+        .refine(isTimeZone, { error: 'an IANA time zone such as Europe/Lisbon' })
+        .optional()
+        .describe('left out: looked up from the coordinates, offline'),
+    })
+    .optional()
+    .describe('where the rig stands; a place.* signal overrides it; without either the sun is unknown'),
+  bank: z
+    .strictObject({
+      chemistry: z.enum(['LiFePO4']).default('LiFePO4').describe('chemistry of the cells'),
+      cells: z.int().min(1).max(32).describe('cells in series: 4 for a 12 V bank, 8 for 24 V, 16 for 48 V'),
+      capacityAh: z.number().min(5).max(10_000).describe('rated capacity, Ah'),
+      floor: percent('the state of charge that you will not go below').default(20),
+    })
+    .describe('the battery bank behind the shunt'),
+  inverter: z
+    .strictObject({
+      ratedWatts: z.number().min(50).max(50_000).describe('continuous rating, W'),
+      surgeWatts: z.number().min(50).max(100_000).optional().describe('short-time rating, W'),
+      cutoffVolts: quantity('voltage', 1, 1000).optional().describe('voltage at which it switches off'),
+      idleWatts: z.number().min(0).max(500).default(20).describe('what it draws with nothing connected, W; learned later'),
+    })
+    .optional()
+    .describe('left out: all loads are taken as on the dc side'),
   panels: z.array(panel).max(16).default([]).describe('panels on the roof'),
-  minisplit: z.strictObject({
-    minWatts: z.number().min(0).max(10_000).describe('electrical power at its lowest speed, W'),
-    maxWatts: z.number().min(10).max(10_000).describe('electrical power at full speed, W'),
-    mode: z.enum(MODES).default('cool').describe('mode while no signal tells it'),
-    setpoint: quantity('temperature', 5, 40).optional().describe('setpoint while no signal tells it'),
-    setpoints: z.tuple([quantity('temperature', 5, 40), quantity('temperature', 5, 40)]).default([18, 28]).describe('lowest and highest setpoint you would use'),
-  }).refine((value) => value.minWatts < value.maxWatts, { path: ['maxWatts'], message: 'more than minWatts' }).optional().describe('the variable-speed mini-split'),
-  broker: z.strictObject({
-    url: z.string().regex(/^(mqtts?|wss?):\/\/[^\s/]+/, 'a URL such as mqtt://192.168.1.5:1883 or mqtts://broker:8883').refine((u) => !/\/\/[^/]*@/.test(u), 'no user name or password in the file: DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD in the environment')
-      .optional().describe('an MQTT broker of yours; left out: the embedded broker'),
-    protocol: z.union([z.literal(4), z.literal(5)]).default(4).describe('4 is MQTT 3.1.1, 5 is MQTT 5 (an outside broker only)'),
-    listen: z.string().default('127.0.0.1').describe('embedded broker: address to listen on; beyond loopback only with DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD set'),
-    port: z.int().min(0).max(65_535).default(1883).describe('embedded broker: port'),
-    caFile: z.string().optional().describe('certificate authority for mqtts, a file'),
-    clientId: z.string().min(1).max(64).optional().describe('left out: one of our own making'),
-    qos: z.union([z.literal(0), z.literal(1)]).default(0).describe('quality of service of the subscriptions'),
-  }).prefault({}).describe('where messages come from'),
+  minisplit: z
+    .strictObject({
+      minWatts: z.number().min(0).max(10_000).describe('electrical power at its lowest speed, W'),
+      maxWatts: z.number().min(10).max(10_000).describe('electrical power at full speed, W'),
+      mode: z.enum(MODES).default('cool').describe('mode while no signal tells it'),
+      setpoint: quantity('temperature', 5, 40).optional().describe('setpoint while no signal tells it'),
+      setpoints: z
+        .tuple([quantity('temperature', 5, 40), quantity('temperature', 5, 40)])
+        .default([18, 28])
+        .describe('lowest and highest setpoint you would use'),
+    })
+    .refine((value) => value.minWatts < value.maxWatts, { path: ['maxWatts'], message: 'more than minWatts' })
+    .optional()
+    .describe('the variable-speed mini-split'),
+  broker: z
+    .strictObject({
+      url: z
+        .string()
+        .regex(/^(mqtts?|wss?):\/\/[^\s/]+/, 'a URL such as mqtt://192.168.1.5:1883 or mqtts://broker:8883')
+        .refine((u) => !/\/\/[^/]*@/.test(u), 'no user name or password in the file: DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD in the environment')
+        .optional()
+        .describe('an MQTT broker of yours; left out: the embedded broker'),
+      protocol: z
+        .union([z.literal(4), z.literal(5)])
+        .default(4)
+        .describe('4 is MQTT 3.1.1, 5 is MQTT 5 (an outside broker only)'),
+      listen: z
+        .string()
+        .default('127.0.0.1')
+        .describe('embedded broker: address to listen on; beyond loopback only with DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD set'),
+      port: z.int().min(0).max(65_535).default(1883).describe('embedded broker: port'),
+      caFile: z.string().optional().describe('certificate authority for mqtts, a file'),
+      clientId: z.string().min(1).max(64).optional().describe('left out: one of our own making'),
+      qos: z
+        .union([z.literal(0), z.literal(1)])
+        .default(0)
+        .describe('quality of service of the subscriptions'),
+    })
+    .prefault({})
+    .describe('where messages come from'),
   signals: signals.describe('which topic gives which signal'),
-  store: z.strictObject({
-    kind: z.enum(['embedded', 'memory']).default('embedded').describe('embedded: SQLite in the data folder; memory: nothing is kept'),
-    commitEvery: duration(1, 60).default(5).describe('how often readings are committed; what is newer is lost in a power cut'),
-    keepRaw: duration(86_400, 86_400 * 36_500).default(86_400 * 400).describe('how long every reading is kept; minute means stay'),
-  }).prefault({}).describe('where readings are kept'),
+  store: z
+    .strictObject({
+      kind: z.enum(['embedded', 'memory']).default('embedded').describe('embedded: SQLite in the data folder; memory: nothing is kept'),
+      commitEvery: duration(1, 60).default(5).describe('how often readings are committed; what is newer is lost in a power cut'),
+      keepRaw: duration(86_400, 86_400 * 36_500)
+        .default(86_400 * 400)
+        .describe('how long every reading is kept; minute means stay'),
+    })
+    .prefault({})
+    .describe('where readings are kept'),
   alarms: z.array(alarmRule).max(64).default([]).describe('adjustments to the built-in alarms'),
 });
 export type RigFile = z.infer<typeof RigFile>;
