@@ -10,9 +10,12 @@ export const ERROR_CODES = {
   STORE_FAILED: 'the store could not keep or read data',
   RECORDING_INVALID: 'a line of the recording does not fit the format',
   REQUEST_INVALID: 'a request does not fit its schema',
+  REQUEST_FOREIGN: 'a request came under a foreign host name or from a page of another origin',
   COMMAND_EXPIRED: 'a command arrived after its expiry',
   NOT_PAIRED: 'the device is not paired with this rig, or its role does not allow this',
+  TOO_MANY_TRIES: 'too many pairing codes were tried from one address',
   NOT_FOUND: 'there is no such thing here',
+  INTERNAL: 'something failed that should not; the log says what',
 } as const;
 export type ErrorCode = keyof typeof ERROR_CODES;
 

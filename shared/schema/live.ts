@@ -87,15 +87,15 @@ export const LiveSnapshot = z.strictObject({
 });
 export type LiveSnapshot = z.infer<typeof LiveSnapshot>;
 
-/** What changed since the last event; at most 5 a second to a client. Left-out parts have not changed. */
+/** What changed since the last event; at most 5 a second to a client. Left-out parts have not changed; null: no longer known. */
 export const LiveChange = z.strictObject({
   v: z.literal(LIVE_VERSION),
   serverMs: z.number().int(),
   rig: RigView.optional(),
   states: z.array(SignalState).optional(),
-  flows: Flows.optional(),
-  bank: BankView.optional(),
-  projection: Projection.optional(),
+  flows: Flows.nullable().optional(),
+  bank: BankView.nullable().optional(),
+  projection: Projection.nullable().optional(),
   alarms: z.array(Alarm).optional(),
   sun: SunView.optional(),
   health: HealthView.optional(),

@@ -1,0 +1,40 @@
+import type { Command, CommandResult, History, HistoryQuery, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
+import type { LiveSnapshot, SignalState } from '../../shared/schema/live.ts';
+import type { NightRow } from '../../shared/schema/projection.ts';
+import type { EpochMs } from '../../shared/units.ts';
+
+/** Parts of the live view that change as a whole; their names are keys of the snapshot and of the change. */
+export const LIVE_PARTS = ['rig', 'flows', 'bank', 'projection', 'alarms', 'sun', 'health'] as const;
+export type LivePart = (typeof LIVE_PARTS)[number];
+
+/** What changed, by name only; the values are fetched when they are sent. Signals are named by `SignalInfo.index`. */
+export interface WhatChanged {
+  readonly signals?: readonly number[];
+  readonly parts?: readonly LivePart[];
+}
+
+/**
+ * What the server needs of a running rig; the composition root hands it in.
+ * Synchronous getters answer from memory. Numbers that are not finite are sent as null, but better not handed over.
+ */
+export interface RigPort {
+  /** The rig's time, epoch ms: what ages, `serverMs` and the expiry of commands are counted in (paced in a demo). */
+  nowMs(): EpochMs;
+  /** The whole live view as it stands. */
+  snapshot(): LiveSnapshot;
+  /** One part of the live view as it stands. */
+  part<P extends LivePart>(name: P): LiveSnapshot[P];
+  /** The state of one signal; null when there is no signal of that index. */
+  state(index: number): SignalState | null;
+  /** Calls the listener at every change until the returned function is called. The listener is quick and does not throw. */
+  subscribe(listener: (what: WhatChanged) => void): () => void;
+  /** Buckets of one signal. Rejects with NOT_FOUND for a signal that the rig file does not name. */
+  history(query: HistoryQuery): Promise<History>;
+  /** The estimated state of charge and powers with fromMs <= tMs < toMs. */
+  soc(fromMs: EpochMs, toMs: EpochMs): Promise<SocHistory>;
+  /** Ledger rows of nights that ended within fromMs <= endMs < toMs, oldest first. */
+  nights(fromMs: EpochMs, toMs: EpochMs): Promise<readonly NightRow[]>;
+  sensors(): SensorsReport;
+  /** Does a command that is not expired and not a repeat; `by` names the device for the record. Refusals are results, not errors. */
+  command(command: Command, by: string): Promise<CommandResult>;
+}
