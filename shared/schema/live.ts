@@ -3,12 +3,9 @@ import { Alarm } from './alarm.ts';
 import { BankView, Flows } from './flows.ts';
 import { Projection } from './projection.ts';
 import { Quality } from './reading.ts';
+import { LIVE_VERSION } from '../live-version.ts';
 
-/** Version of the live channel's events; a client of another version reloads itself. */
-export const LIVE_VERSION = 1;
-
-/** Event names on the Socket.IO channel. */
-export const LIVE_EVENTS = { snapshot: 'snapshot', change: 'change' } as const;
+export { LIVE_EVENTS, LIVE_VERSION } from '../live-version.ts';
 
 export const Freshness = z.enum(['fresh', 'silent', 'last-known', 'never']).describe('last-known: only a retained message so far');
 
