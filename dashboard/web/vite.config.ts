@@ -1,0 +1,15 @@
+import { svelte } from '@sveltejs/vite-plugin-svelte';
+import { defineConfig } from 'vite';
+
+/** Everything is its own file: the content policy of the server allows no inline script, style or data font. */
+export default defineConfig({
+  root: import.meta.dirname,
+  plugins: [svelte({ configFile: false })],
+  build: {
+    outDir: '../../dist/web',
+    emptyOutDir: true,
+    target: 'es2022',
+    assetsInlineLimit: 0,
+    modulePreload: { polyfill: false },
+  },
+});
