@@ -1,5 +1,9 @@
 import { z } from 'zod';
+import { Role } from './pairing.ts';
+import { NightRow } from './projection.ts';
 import { REJECT_REASONS, REMARKS } from './reading.ts';
+
+const MAX_RANGE_MS = 400 * 86_400_000;
 
 /** GET /api/history?signal=&fromMs=&toMs=&buckets=  Answered with an ETag; a bucket without readings has count 0 and null values. */
 export const HistoryQuery = z
@@ -9,7 +13,7 @@ export const HistoryQuery = z
     toMs: z.coerce.number().int(),
     buckets: z.coerce.number().int().min(1).max(2000).default(400),
   })
-  .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= 400 * 86_400_000, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
+  .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= MAX_RANGE_MS, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
 export type HistoryQuery = z.infer<typeof HistoryQuery>;
 
 export const History = z.strictObject({
@@ -23,6 +27,15 @@ export const History = z.strictObject({
   count: z.array(z.number().int()),
 });
 export type History = z.infer<typeof History>;
+
+/** The query of GET /api/soc and GET /api/nights. */
+export const RangeQuery = z
+  .object({ fromMs: z.coerce.number().int(), toMs: z.coerce.number().int() })
+  .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= MAX_RANGE_MS, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
+export type RangeQuery = z.infer<typeof RangeQuery>;
+
+/** GET /api/nights?fromMs=&toMs=  Ledger rows of the nights that ended in the range, oldest first. */
+export const Nights = z.array(NightRow);
 
 /** GET /api/soc?fromMs=&toMs=  The estimated state of charge and bus powers in 10-minute means, for the curve up to now. */
 export const SocHistory = z.strictObject({
@@ -70,7 +83,10 @@ export const SensorsReport = z.strictObject({
 });
 export type SensorsReport = z.infer<typeof SensorsReport>;
 
-/** POST /api/commands  One command with its id and expiry; a repeated id is answered as before. */
+/**
+ * POST /api/commands  One command with its id and expiry; a repeated id is answered as before.
+ * `expiresMs` is the rig's time, like `serverMs` (which a paced demo runs `rig.pace` times as fast as a watch).
+ */
 export const Command = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('acknowledge'), id: z.uuid(), expiresMs: z.number().int(), alarmId: z.string().max(64), occurrence: z.number().int() }),
 ]);
@@ -81,7 +97,9 @@ export type CommandResult = z.infer<typeof CommandResult>;
 
 /** POST /api/pair  Trades a short-lived code for a long-lived token, set as an HttpOnly cookie. */
 export const PairRequest = z.strictObject({ code: z.string().min(4).max(32), deviceName: z.string().min(1).max(64) });
-export const PairResult = z.strictObject({ role: z.enum(['viewer', 'operator']), deviceId: z.string() });
+export const PairResult = z.strictObject({ role: Role, deviceId: z.string() });
+export type PairResult = z.infer<typeof PairResult>;
 
 /** Every error answer of the HTTP side. */
 export const ErrorBody = z.strictObject({ code: z.string(), message: z.string(), issues: z.array(z.unknown()) });
+export type ErrorBody = z.infer<typeof ErrorBody>;
