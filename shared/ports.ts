@@ -44,16 +44,20 @@ export interface TimeSeriesStore {
   open(): Promise<void>;
   /**
    * Adds readings in one step: all or none. Two readings of the same rig, signal and device time: the later arrivalSeq wins.
-   * `bad` readings are not stored. Resolves when they are safe (durable adapters: on disk).
+   * The same readings again change nothing. `bad` readings are not stored; a value that is not finite rejects the batch with TypeError.
+   * Resolves when they are safe (durable adapters: on disk).
    */
   append(readings: readonly Reading[]): Promise<void>;
   /** Readings with fromMs <= tMs < toMs, at most `limit` (default 100,000), oldest first. */
   range(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, limit?: number): Promise<SeriesRange>;
-  /** `count` equal buckets over [fromMs, toMs), from rollups where the buckets are a minute or wider. */
+  /**
+   * `count` equal buckets over [fromMs, toMs). Where they are a minute or wider they come from rollups: a minute counts whole, in the
+   * bucket in which it starts, the minute that holds fromMs in the first. Narrower ones come from raw readings.
+   */
   buckets(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, count: number): Promise<readonly Bucket[]>;
   /** The newest reading of each signal not after `notAfterMs`. */
   latest(rigId: string, notAfterMs: EpochMs): Promise<readonly Reading[]>;
-  /** Drops raw readings older than `beforeMs`; rollups stay. Resolves with how many. */
+  /** Drops raw readings of the whole minutes before `beforeMs`; rollups stay. Resolves with how many. */
   retain(rigId: string, beforeMs: EpochMs): Promise<number>;
   close(): Promise<void>;
 }
@@ -65,7 +69,7 @@ export interface TimeSeriesStore {
 export interface DocumentStore {
   get(kind: string, id: string): Promise<string | null>;
   put(entries: readonly { kind: string; id: string; tMs: EpochMs; body: string }[]): Promise<void>;
-  /** Newest last; at most `limit`. */
+  /** Documents with fromMs <= tMs < toMs, newest last; when there are more than `limit` (default 10,000), the newest of them. */
   list(kind: string, fromMs: EpochMs, toMs: EpochMs, limit?: number): Promise<readonly { id: string; tMs: EpochMs; body: string }[]>;
   remove(kind: string, id: string): Promise<void>;
 }
