@@ -1,0 +1,84 @@
+import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import { sendError } from './errors.ts';
+import { createGuard, type Visitor } from './guard.ts';
+import { SECURITY_HEADERS } from './headers.ts';
+import { attachLive } from './live.ts';
+import type { Pairing } from './pairing.ts';
+import type { RigPort } from './ports.ts';
+import { commandRoutes } from './routes/commands.ts';
+import { pairRoute } from './routes/pair.ts';
+import { readRoutes } from './routes/reads.ts';
+import { systemTimers, type Timers } from './timers.ts';
+import { serveWebFiles } from './web-files.ts';
+
+declare module 'fastify' {
+  interface FastifyRequest {
+    /** Who asks; null until it is known. */
+    visitor: Visitor | null;
+  }
+  interface FastifyContextConfig {
+    /** Also for devices that are not paired. */
+    open?: boolean;
+  }
+}
+
+export interface ServerOptions {
+  readonly rig: RigPort;
+  readonly pairing: Pairing;
+  /** Absolute path of the built screens. */
+  readonly webRoot: string;
+  /** Names and addresses, without port, under which the box is reached beside loopback and the address a connection comes in on. */
+  readonly allowedHosts: readonly string[];
+  /** True when it will listen on loopback alone; then, and only then, whoever connects needs no pairing. */
+  readonly loopback: boolean;
+  readonly log: FastifyBaseLogger;
+  /** Paces the live channel; left out: the system's. */
+  readonly timers?: Timers;
+}
+
+/** The largest body taken: commands and codes are far smaller. */
+const BODY_LIMIT_BYTES = 16_384;
+/** How long a client may take to send a request, ms. */
+const REQUEST_TIMEOUT_MS = 10_000;
+
+/**
+ * Builds the server with the live channel attached; listening is the caller's (one address only: the live channel hangs on `app.server`).
+ * `close()` cuts every connection, so that it ends at once.
+ */
+export async function buildServer(options: ServerOptions): Promise<FastifyInstance> {
+  const { rig, pairing } = options;
+  const guard = createGuard(options);
+  const app: FastifyInstance = Fastify({
+    loggerInstance: options.log,
+    disableRequestLogging: true,
+    bodyLimit: BODY_LIMIT_BYTES,
+    requestTimeout: REQUEST_TIMEOUT_MS,
+    forceCloseConnections: true,
+    frameworkErrors: (error, request, reply) => void sendError(error, request, reply.headers(SECURITY_HEADERS)),
+  });
+  app.decorateRequest('visitor', null);
+  app.removeContentTypeParser('text/plain');
+  app.setErrorHandler(sendError);
+  app.addHook('onRequest', async (request, reply) => {
+    reply.headers(SECURITY_HEADERS);
+    guard.checkHost(request.raw);
+  });
+
+  await app.register(
+    async (api) => {
+      api.addHook('onRequest', async (request) => {
+        guard.checkOrigin(request.raw);
+        if (!request.routeOptions.config.open) request.visitor = await guard.visitor(request.raw);
+      });
+      readRoutes(api, rig);
+      commandRoutes(api, rig);
+      pairRoute(api, pairing);
+    },
+    { prefix: '/api' },
+  );
+  await serveWebFiles(app, options.webRoot);
+
+  const live = attachLive({ server: app.server, rig, guard, log: options.log, timers: options.timers ?? systemTimers });
+  app.addHook('preClose', async () => live.close());
+  return app;
+}
