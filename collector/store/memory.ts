@@ -1,6 +1,7 @@
 import type { RigStore } from '../../shared/ports.ts';
 import { collectBuckets } from './buckets.ts';
 import { checkReadings, LIST_LIMIT, RANGE_LIMIT } from './check.ts';
+import { entryOf } from './entry-of.ts';
 import { createLifecycle } from './lifecycle.ts';
 import { createSeries, type Series } from './series.ts';
 
@@ -81,12 +82,4 @@ export function createMemoryStore(): RigStore {
         documents.get(kind)?.delete(id);
       }),
   };
-}
-
-function entryOf<K, V>(map: Map<K, V>, key: K, make: () => V): V {
-  const known = map.get(key);
-  if (known !== undefined) return known;
-  const made = make();
-  map.set(key, made);
-  return made;
 }

@@ -1,5 +1,6 @@
 import type { Database } from 'better-sqlite3';
 import { addValue, MINUTE_MS, minuteOf, type Rollup } from '../buckets.ts';
+import { entryOf } from '../entry-of.ts';
 import type { Batch } from './batch.ts';
 
 interface Stored {
@@ -29,7 +30,7 @@ export function createAppender(db: Database, run: number): (batch: Batch) => voi
   const settledUntil = createSettledTimes(db);
   const keepRollups = createRollupKeeper(db);
 
-  function appendOne(batch: Batch, at: number, signalId: number, changes: Changes): void {
+  function appendOne(batch: Batch, at: number, signalId: number, settledUntilMs: number, changes: Changes): void {
     const tMs = batch.tMs[at] as number;
     const value = batch.value[at] as number;
     const slot = batch.slot[at] as number;
@@ -39,7 +40,7 @@ export function createAppender(db: Database, run: number): (batch: Batch) => voi
     const ownRun = slot === 0 ? run : null;
     const arrivalSeq = slot === 0 ? (batch.arrivalSeq[at] as number) : null;
 
-    const isSettled = tMs <= settledUntil(signalId) && settled.find.get(signalId, tMs, slot) !== undefined;
+    const isSettled = tMs <= settledUntilMs && settled.find.get(signalId, tMs, slot) !== undefined;
     if (!isSettled && insert.run(tMs, signalId, slot, value, suspect, reason, ownRun, arrivalSeq).changes === 1) {
       addValue(entryOf(entryOf(changes.added, signalId, newMap<Rollup>), minuteOf(tMs), newRollup), value);
       return;
@@ -54,7 +55,11 @@ export function createAppender(db: Database, run: number): (batch: Batch) => voi
   return (batch) => {
     const ids = batch.signals.map(({ rigId, name }) => idOf(rigId, name));
     const changes: Changes = { added: new Map(), replaced: new Map() };
-    for (let at = 0; at < batch.tMs.length; at += 1) appendOne(batch, at, ids[batch.signalAt[at] as number] as number, changes);
+    const untilMs = ids.map(settledUntil);
+    for (let at = 0; at < batch.tMs.length; at += 1) {
+      const signal = batch.signalAt[at] as number;
+      appendOne(batch, at, ids[signal] as number, untilMs[signal] as number, changes);
+    }
     keepRollups(changes);
   };
 }
@@ -107,11 +112,3 @@ function createSettledTimes(db: Database): (signalId: number) => number {
 
 const newRollup = (): Rollup => ({ min: Infinity, max: -Infinity, sum: 0, count: 0 });
 const newMap = <V>(): Map<number, V> => new Map();
-
-function entryOf<K, V>(map: Map<K, V>, key: K, make: () => V): V {
-  const known = map.get(key);
-  if (known !== undefined) return known;
-  const made = make();
-  map.set(key, made);
-  return made;
-}

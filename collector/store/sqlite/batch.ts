@@ -1,5 +1,6 @@
 import type { Reading } from '../../../shared/schema/reading.ts';
 import { checkReadings, slotOf } from '../check.ts';
+import { entryOf } from '../entry-of.ts';
 
 /** Readings as columns: these cross to the worker at a fraction of the cost of as many objects. */
 export interface Batch {
@@ -30,13 +31,8 @@ export function packBatch(readings: readonly Reading[]): Batch {
   const suspect = new Uint8Array(kept.length);
 
   kept.forEach((reading, at) => {
-    let rig = rigs.get(reading.rigId);
-    if (!rig) rigs.set(reading.rigId, (rig = new Map()));
-    let index = rig.get(reading.signal);
-    if (index === undefined) {
-      index = signals.push({ rigId: reading.rigId, name: reading.signal }) - 1;
-      rig.set(reading.signal, index);
-    }
+    const rig = entryOf(rigs, reading.rigId, () => new Map<string, number>());
+    const index = entryOf(rig, reading.signal, () => signals.push({ rigId: reading.rigId, name: reading.signal }) - 1);
     signalAt[at] = index;
     tMs[at] = reading.tMs;
     value[at] = reading.value;

@@ -1,0 +1,101 @@
+import type { RigStore } from '../../shared/ports.ts';
+import { LIST_LIMIT, RANGE_LIMIT } from './check.ts';
+import { createLifecycle } from './lifecycle.ts';
+import { packBatch } from './sqlite/batch.ts';
+import { createWorkerClient } from './sqlite/call.ts';
+import { isDamage } from './sqlite/connect.ts';
+import { storeFailure } from './sqlite/failure.ts';
+import type { ReaderOperations, WorkerStart, WriterOperations } from './sqlite/protocol.ts';
+import { startThread } from './thread.ts';
+
+export interface SqliteStoreOptions {
+  /** The database file; its folder must exist. */
+  readonly path: string;
+  /** Told when a damaged file was set aside. */
+  readonly log: { warn(details: object, message: string): void };
+}
+
+/**
+ * The embedded store: one SQLite file, written by one worker thread and read by another, so that neither a slow disk nor a long
+ * history query holds up ingestion. A resolved append is on the disk. After a failure (STORE_FAILED: disk full, read-only, damaged, ...)
+ * the next call tries anew. A damaged file is renamed to `<path>.damaged-<time>` and a fresh one takes its place.
+ */
+export function createSqliteStore({ path, log }: SqliteStoreOptions): RigStore {
+  const thread = (role: WorkerStart['role']) => () => startThread('./sqlite-worker', import.meta.url, { role, path } satisfies WorkerStart);
+  const writer = createWorkerClient<WriterOperations>(thread('writer'), (setAside) => {
+    log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started');
+    // The reader would go on with the file that was renamed.
+    void reader.call('close').catch(() => undefined);
+  });
+  const reader = createWorkerClient<ReaderOperations>(thread('reader'), () => undefined);
+
+  const lifecycle = createLifecycle({
+    async open() {
+      try {
+        await writer.call('open');
+        await reader.call('open');
+      } catch (error) {
+        await Promise.all([writer.stop(), reader.stop()]);
+        throw storeFailure('be opened', path, error);
+      }
+    },
+    async close() {
+      try {
+        await reader.call('close');
+        await writer.call('close');
+      } catch (error) {
+        throw storeFailure('be closed', path, error);
+      } finally {
+        await Promise.all([writer.stop(), reader.stop()]);
+      }
+    },
+  });
+
+  const write = <T>(action: string, work: () => Promise<T>): Promise<T> =>
+    lifecycle.run(async () => {
+      try {
+        return await work();
+      } catch (error) {
+        throw storeFailure(action, path, error);
+      }
+    });
+
+  const read = <T>(action: string, work: () => Promise<T>): Promise<T> =>
+    lifecycle.run(async () => {
+      try {
+        return await work();
+      } catch (error) {
+        // Only the writer may set a damaged file aside, and until it next comes upon the damage itself that may take long.
+        if (isDamage(error)) await writer.call('open').catch(() => undefined);
+        throw storeFailure(action, path, error);
+      }
+    });
+
+  return {
+    supports: { durable: true, equalTimes: true },
+    open: lifecycle.open,
+    close: lifecycle.close,
+    append: (readings) => write(`keep ${readings.length} readings`, async () => writer.call('append', packBatch(readings))),
+    range: (rigId, signal, fromMs, toMs, limit = RANGE_LIMIT) =>
+      read(`read ${signal}`, async () => {
+        const { tMs, value } = await reader.call('range', rigId, signal, fromMs, toMs, limit);
+        return { tMs: Array.from(tMs), value: Array.from(value) };
+      }),
+    buckets: (rigId, signal, fromMs, toMs, count) => read(`read ${signal}`, async () => reader.call('buckets', rigId, signal, fromMs, toMs, count)),
+    latest: (rigId, notAfterMs) => read('read the newest readings', () => reader.call('latest', rigId, notAfterMs)),
+    retain: (rigId, beforeMs) =>
+      write('drop old readings', async () => {
+        let total = 0;
+        for (;;) {
+          // In steps, so that appends get their turn in between.
+          const { dropped, more } = await writer.call('dropSome', rigId, beforeMs);
+          total += dropped;
+          if (!more) return total;
+        }
+      }),
+    get: (kind, id) => read(`read a document of kind ${kind}`, () => reader.call('get', kind, id)),
+    put: (entries) => write(`keep ${entries.length} documents`, () => writer.call('put', entries)),
+    list: (kind, fromMs, toMs, limit = LIST_LIMIT) => read(`read documents of kind ${kind}`, () => reader.call('list', kind, fromMs, toMs, limit)),
+    remove: (kind, id) => write(`remove a document of kind ${kind}`, () => writer.call('remove', kind, id)),
+  };
+}

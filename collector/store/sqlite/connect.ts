@@ -1,0 +1,79 @@
+import { existsSync, renameSync, statSync } from 'node:fs';
+import Database from 'better-sqlite3';
+import { migrate } from '../migrations/migrate.ts';
+
+/** How long a connection waits for another one's lock, in ms. */
+const LOCK_WAIT_MS = 2000;
+/** Size in bytes to which the write-ahead log is cut back when it is started over. */
+const LOG_LIMIT = 8 * 1024 * 1024;
+/** Files that belong to one database. */
+const PARTS = ['', '-wal', '-shm'];
+
+/** An open file, where a damaged one was set aside (null: nothing was wrong), and the number of this opening. */
+export interface Connection {
+  readonly db: Database.Database;
+  readonly setAside: string | null;
+  readonly run: number;
+}
+
+/** Opens the file for writing, checked and in the newest layout. A damaged file is renamed and a fresh one takes its place. */
+export function connectWriter(path: string): Connection {
+  let setAside: string | null = null;
+  let db: Database.Database;
+  try {
+    db = openSound(path);
+  } catch (error) {
+    if (!isDamage(error)) throw error;
+    setAside = renameDamaged(path);
+    db = openSound(path);
+  }
+  try {
+    const run = db.prepare<[number], number>('INSERT INTO runs (opened_ms) VALUES (?) RETURNING run').pluck().get(Date.now()) as number;
+    return { db, setAside, run };
+  } catch (error) {
+    db.close();
+    throw error;
+  }
+}
+
+/** Opens a second connection for reading only. It never waits for the writer nor the writer for it. */
+export function connectReader(path: string): Database.Database {
+  return new Database(path, { readonly: true, fileMustExist: true, timeout: LOCK_WAIT_MS });
+}
+
+/** True for an error that says the file itself is damaged. */
+export function isDamage(error: unknown): boolean {
+  const code = (error as { code?: unknown } | null)?.code;
+  return typeof code === 'string' && (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB');
+}
+
+function openSound(path: string): Database.Database {
+  const isNew = !existsSync(path) || statSync(path).size === 0;
+  const db = new Database(path, { timeout: LOCK_WAIT_MS });
+  try {
+    db.pragma('journal_mode = WAL');
+    // The box loses power without warning: a commit that was reported must be on the disk, not in its cache.
+    db.pragma('synchronous = FULL');
+    db.pragma(`journal_size_limit = ${LOG_LIMIT}`);
+    if (!isNew) check(db);
+    migrate(db);
+    return db;
+  } catch (error) {
+    db.close();
+    throw error;
+  }
+}
+
+function check(db: Database.Database): void {
+  const found = db.prepare<[], string>('PRAGMA quick_check(1)').pluck().get();
+  if (found === 'ok') return;
+  throw Object.assign(new Error(`the file is damaged: ${found}`), { code: 'SQLITE_CORRUPT' });
+}
+
+function renameDamaged(path: string): string {
+  const name = `${path}.damaged-${new Date().toISOString().replaceAll(':', '-')}`;
+  for (const part of PARTS) {
+    if (existsSync(path + part)) renameSync(path + part, name + part);
+  }
+  return name;
+}

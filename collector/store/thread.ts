@@ -1,0 +1,16 @@
+import { createRequire } from 'node:module';
+import { Worker } from 'node:worker_threads';
+
+/**
+ * Starts a worker thread from a module given without its ending, relative to `fromUrl` (the caller's import.meta.url).
+ * The ending is the caller's own, so that it works compiled and, through tsx, from the sources.
+ */
+export function startThread(module: string, fromUrl: string, workerData: unknown): Worker {
+  const fromSource = fromUrl.endsWith('.ts');
+  const file = new URL(`${module}${fromSource ? '.ts' : '.js'}`, fromUrl);
+  if (!fromSource) return new Worker(file, { workerData });
+  // A loader that the command line names does not reach a worker on Node 20: the thread registers it itself.
+  const loader = createRequire(fromUrl).resolve('tsx/esm/api');
+  const code = `require(${JSON.stringify(loader)}).register(); import(${JSON.stringify(file.href)});`;
+  return new Worker(code, { eval: true, workerData, execArgv: [] });
+}
