@@ -1,4 +1,5 @@
 import { createRequire } from 'node:module';
+import { pathToFileURL } from 'node:url';
 import { Worker } from 'node:worker_threads';
 
 /**
@@ -10,7 +11,11 @@ export function startThread(module: string, fromUrl: string, workerData: unknown
   const file = new URL(`${module}${fromSource ? '.ts' : '.js'}`, fromUrl);
   if (!fromSource) return new Worker(file, { workerData });
   // A loader that the command line names does not reach a worker on Node 20: the thread registers it itself.
-  const loader = createRequire(fromUrl).resolve('tsx/esm/api');
-  const code = `require(${JSON.stringify(loader)}).register(); import(${JSON.stringify(file.href)});`;
+  const loader = pathToFileURL(
+    createRequire(fromUrl)
+      .resolve('tsx/esm/api')
+      .replace(/\.cjs$/, '.mjs'),
+  ).href;
+  const code = `import(${JSON.stringify(loader)}).then(({ register }) => { register(); return import(${JSON.stringify(file.href)}); })`;
   return new Worker(code, { eval: true, workerData, execArgv: [] });
 }
