@@ -1,0 +1,54 @@
+import { createWriteStream } from 'node:fs';
+import { mkdir } from 'node:fs/promises';
+import { join } from 'node:path';
+import { finished } from 'node:stream/promises';
+import type { Command } from 'commander';
+import { loadRigFile } from '../../collector/config/load.ts';
+import { createSqliteStore } from '../../collector/store/sqlite.ts';
+import { replay } from '../replay.ts';
+import { createProgress } from './progress.ts';
+
+interface Options {
+  readonly rig: string;
+  readonly recording: string;
+  readonly out?: string;
+  readonly data?: string;
+}
+
+/** Adds `replay`: a recording through collector, store, engine and alarms by a virtual clock. */
+export function addReplay(program: Command): void {
+  program
+    .command('replay')
+    .description('drive a recording through the same code as live, as fast as it goes, and write what came of it as JSON lines')
+    .requiredOption('--rig <file>', 'rig file')
+    .requiredOption('--recording <file>', 'JSON lines, plain or gzip')
+    .option('--out <file>', 'where to write; left out: standard output')
+    .option('--data <folder>', 'also keep everything in a store in this folder')
+    .action(run);
+}
+
+async function run(options: Options): Promise<void> {
+  const { file } = await loadRigFile(options.rig);
+  const store = options.data === undefined ? null : createSqliteStore({ path: join(options.data, 'rig.sqlite'), log: (message) => console.error(message) });
+  if (options.data !== undefined) await mkdir(options.data, { recursive: true });
+  await store?.open();
+  const out = options.out === undefined ? process.stdout : createWriteStream(options.out);
+  const progress = createProgress('replay');
+  const started = performance.now();
+  const summary = await replay({
+    file,
+    recording: options.recording,
+    write: (line) => out.write(`${line}\n`),
+    onBadLine: (lineNumber, reason) => console.error(`line ${lineNumber}: ${reason}`),
+    onFault: (what) => console.error(what),
+    onProgress: progress.show,
+    ...(store && { store }),
+  });
+  progress.end();
+  await store?.close();
+  if (out !== process.stdout) {
+    out.end();
+    await finished(out);
+  }
+  console.error(`${summary.messages} messages in ${((performance.now() - started) / 1000).toFixed(1)} s`);
+}

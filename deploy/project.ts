@@ -1,0 +1,10 @@
+import { existsSync } from 'node:fs';
+import { dirname, join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+
+/** Folder of the whole project, from the sources and from the build alike. */
+export const PROJECT_ROOT = findRoot(dirname(fileURLToPath(import.meta.url)));
+
+function findRoot(folder: string): string {
+  return existsSync(join(folder, 'package.json')) || dirname(folder) === folder ? folder : findRoot(dirname(folder));
+}

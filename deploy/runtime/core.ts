@@ -1,0 +1,95 @@
+import { createPipeline, type Pipeline } from '../../collector/ingest/pipeline.ts';
+import type { Writer } from '../../collector/ingest/writer.ts';
+import { type AlarmState, initialAlarms } from '../../engine/alarms/reduce.ts';
+import { initialState } from '../../engine/state.ts';
+import { type Bin, type EngineState, type EngineTime, type Job, STEP_MS } from '../../engine/types.ts';
+import type { Message, Reading } from '../../shared/schema/reading.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import { type BinHistory, createBinHistory } from './bins.ts';
+import { createEngineLoop, type EngineLoop, type StepOutcome } from './engine-loop.ts';
+import { createPendingJobs, type JobRunner } from './jobs.ts';
+import type { Keeper } from './keeper.ts';
+import { createRigModels, type RigModels } from './rig-models.ts';
+
+/** Where an earlier run of the same rig left off. */
+export interface Resume {
+  readonly lastStepMs: EpochMs;
+  readonly engine: EngineState | null;
+  readonly alarms: AlarmState | null;
+  readonly jobs: readonly Job[];
+  readonly bins: readonly Bin[];
+}
+
+export interface CoreOptions {
+  readonly file: RigFile;
+  readonly writer: Writer;
+  readonly keeper: Keeper;
+  readonly runner: JobRunner;
+  readonly resume: Resume;
+  timeOf(stepMs: EpochMs): EngineTime;
+  onJobFault(job: Job, error: unknown): void;
+  /** Called after each step, when what it brought is kept. */
+  onStep(outcome: StepOutcome): void;
+}
+
+/** Everything between a message and what is known of the rig: decoding, storing, the engine, the alarms. Live and replay run this same part. */
+export interface Core {
+  readonly pipeline: Pipeline;
+  readonly loop: EngineLoop;
+  readonly models: RigModels;
+  readonly bins: BinHistory;
+  /** Takes a message in; gives its readings. `tMs` never falls. */
+  accept(message: Message): readonly Reading[];
+  replaceFile(file: RigFile): void;
+}
+
+/** The resume of a rig that has never run: the first step is the one before `startMs`. */
+export function freshResume(startMs: EpochMs): Resume {
+  return { lastStepMs: Math.floor(startMs / STEP_MS) * STEP_MS - STEP_MS, engine: null, alarms: null, jobs: [], bins: [] };
+}
+
+export function createCore(options: CoreOptions): Core {
+  const { writer, keeper, resume } = options;
+  let { file } = options;
+  const pipeline = createPipeline(file);
+  const models = createRigModels(file);
+  const bins = createBinHistory(resume.bins);
+  const jobs = createPendingJobs(options.runner, options.onJobFault);
+  for (const job of resume.jobs) jobs.start(job, job.kind === 'refit' ? bins.between(job.fromMs, job.atMs) : []);
+  const loop = createEngineLoop({
+    engine: resume.engine ?? initialState(models.current(), resume.lastStepMs),
+    alarms: resume.alarms ?? initialAlarms(),
+    lastStepMs: resume.lastStepMs,
+    jobs,
+    bins,
+    rigFor(readings) {
+      models.follow(readings);
+      return models.current();
+    },
+    rules: () => file.alarms,
+    timeOf: options.timeOf,
+    onStep(outcome) {
+      const kept = keeper.step(outcome);
+      if (!kept) return options.onStep(outcome);
+      return kept.then(() => options.onStep(outcome));
+    },
+  });
+  return {
+    pipeline,
+    loop,
+    models,
+    bins,
+    accept(message) {
+      const { readings, forecast } = pipeline.accept(message);
+      loop.offer(message.tMs, readings, forecast);
+      writer.push(readings);
+      return readings;
+    },
+    replaceFile(next) {
+      file = next;
+      pipeline.replaceFile(next);
+      models.replaceFile(next);
+    },
+  };
+}

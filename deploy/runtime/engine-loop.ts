@@ -1,0 +1,127 @@
+import { type AlarmState, stepAlarms } from '../../engine/alarms/reduce.ts';
+import { observe } from '../../engine/observe.ts';
+import { type EngineState, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from '../../engine/types.ts';
+import type { AlarmChange } from '../../shared/schema/alarm.ts';
+import type { Forecast, Reading } from '../../shared/schema/reading.ts';
+import type { AlarmRule } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import type { BinHistory } from './bins.ts';
+import type { PendingJobs } from './jobs.ts';
+
+/** What one step brought, for whoever keeps, writes or shows it. */
+export interface StepOutcome {
+  readonly time: EngineTime;
+  readonly observation: Observation;
+  readonly alarms: AlarmState;
+  readonly changes: readonly AlarmChange[];
+  /** Jobs whose results are still to come in, with the step's state all that a checkpoint needs. */
+  openJobs(): readonly Job[];
+}
+
+export interface EngineLoopOptions {
+  readonly engine: EngineState;
+  readonly alarms: AlarmState;
+  /** Time of the last step that `engine` has seen, on the grid of STEP_MS. */
+  readonly lastStepMs: EpochMs;
+  readonly jobs: PendingJobs;
+  readonly bins: BinHistory;
+  /** The rig as it is once the readings of a step are in. */
+  rigFor(readings: readonly Reading[]): RigModel;
+  rules(): readonly AlarmRule[];
+  timeOf(stepMs: EpochMs): EngineTime;
+  /** Called after every step; a promise holds the next step back until it is settled. */
+  onStep(outcome: StepOutcome): void | Promise<void>;
+}
+
+/** Drives the engine over its 10 s grid. The same messages at the same times give the same steps, live and in a replay. */
+export interface EngineLoop {
+  /** Hands in what one message gave; `arrivalMs` never falls. */
+  offer(arrivalMs: EpochMs, readings: readonly Reading[], forecast: Forecast | null): void;
+  /** Does every step before `nowMs`. A step at exactly `nowMs` waits, since messages of that very millisecond may still come. */
+  advanceTo(nowMs: EpochMs): Promise<void>;
+  /** Leaves out the steps up to `stepMs`, after a gap too long to be stepped through or a jump of the clock. */
+  jumpTo(stepMs: EpochMs): void;
+  nextStepMs(): EpochMs;
+  engine(): EngineState;
+  alarms(): AlarmState;
+  /** Replaces the alarm state between steps, after an acknowledgement. */
+  setAlarms(alarms: AlarmState): void;
+}
+
+interface Arrival {
+  readonly arrivalMs: EpochMs;
+  readonly readings: readonly Reading[];
+  readonly forecast: Forecast | null;
+}
+
+/** A step lets other work in after this many in a row, so that a long catching-up does not starve the sockets. */
+const STEPS_IN_A_ROW = 500;
+
+export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
+  const { jobs, bins } = options;
+  let { engine, alarms } = options;
+  let nextMs = options.lastStepMs + STEP_MS;
+  let inbox: Arrival[] = [];
+  let goalMs = Number.NEGATIVE_INFINITY;
+  let running: Promise<void> | null = null;
+
+  /** Takes what arrived up to a step out of the inbox. */
+  function arrived(stepMs: EpochMs): Arrival[] {
+    let count = 0;
+    while (count < inbox.length && (inbox[count] as Arrival).arrivalMs <= stepMs) count += 1;
+    if (count === 0) return [];
+    const taken = inbox.slice(0, count);
+    inbox = inbox.slice(count);
+    return taken;
+  }
+
+  function step(stepMs: EpochMs, results: Awaited<ReturnType<PendingJobs['due']>>): void | Promise<void> {
+    const time = options.timeOf(stepMs);
+    const taken = arrived(stepMs);
+    const readings = taken.flatMap((arrival) => arrival.readings);
+    const forecasts = taken.flatMap(({ forecast }) => forecast ?? []);
+    const observation = observe(engine, { readings, forecasts, results, plan: null }, time, options.rigFor(readings));
+    engine = observation.state;
+    bins.add(observation.bins);
+    for (const job of observation.jobs) jobs.start(job, job.kind === 'refit' ? bins.between(job.fromMs, job.atMs) : []);
+    const stepped = stepAlarms(alarms, observation.watched, options.rules(), time);
+    alarms = stepped.state;
+    return options.onStep({ time, observation, alarms, changes: stepped.changes, openJobs: () => jobs.open() });
+  }
+
+  async function run(): Promise<void> {
+    let row = 0;
+    while (nextMs < goalMs) {
+      const stepMs = nextMs;
+      const due = jobs.due(stepMs);
+      const held = step(stepMs, due instanceof Promise ? await due : due);
+      nextMs = stepMs + STEP_MS;
+      if (held) await held;
+      row += 1;
+      if (row % STEPS_IN_A_ROW === 0) await new Promise((resolve) => setImmediate(resolve));
+    }
+  }
+
+  return {
+    offer(arrivalMs, readings, forecast) {
+      if (readings.length > 0 || forecast) inbox.push({ arrivalMs, readings, forecast });
+    },
+    advanceTo(nowMs) {
+      goalMs = Math.max(goalMs, nowMs);
+      running ??= run().finally(() => {
+        running = null;
+      });
+      return running;
+    },
+    jumpTo(stepMs) {
+      nextMs = Math.ceil(stepMs / STEP_MS) * STEP_MS;
+      goalMs = Number.NEGATIVE_INFINITY;
+    },
+    nextStepMs: () => nextMs,
+    engine: () => engine,
+    alarms: () => alarms,
+    setAlarms(next) {
+      alarms = next;
+    },
+  };
+}
