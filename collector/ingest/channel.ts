@@ -1,0 +1,99 @@
+import type { SignalState } from '../../shared/schema/live.ts';
+import type { Quality, RejectReason, SUSPECT_REASONS } from '../../shared/schema/reading.ts';
+import { type RigFile, type SignalSource, type SignalSpec, signalQuantity } from '../../shared/schema/rig-file.ts';
+import type { Quantity } from '../../shared/units.ts';
+import { type CompiledSource, compileSource } from '../mqtt/decode.ts';
+import { SignalCounters } from './counters.ts';
+import { FlatWatch } from './flat.ts';
+import { type Limits, limitsOf } from './limits.ts';
+import { PowerOnWatch } from './power-on.ts';
+import { RecentKeys } from './recent-keys.ts';
+import { SaturationWatch } from './saturation.ts';
+import { chipOf } from './siblings.ts';
+import { ClockSkew } from './skew.ts';
+import { UnitHint } from './unit-hint.ts';
+
+export type SuspectReason = (typeof SUSPECT_REASONS)[number];
+
+/** One topic of a signal with all that is remembered about it; a `sum` has several. */
+export interface Part {
+  readonly channel: Channel;
+  readonly compiled: CompiledSource;
+  readonly limits: Limits;
+  /** Fields with the same mark in one message come from one chip; null: none. */
+  readonly chip: string | null;
+  readonly keys: RecentKeys | null;
+  readonly powerOn: PowerOnWatch;
+  readonly saturation: SaturationWatch;
+  readonly hint: UnitHint;
+  readonly skew: ClockSkew;
+  readonly flat: FlatWatch | null;
+  /** Last value taken, in the unit kept, with when it is of and why it is suspected. */
+  value: number;
+  tMs: number;
+  suspect: SuspectReason | null;
+  /** Time against which its age counts; null before the first live message. */
+  seenMs: number | null;
+  clipped: boolean;
+}
+
+/** One signal with its state. */
+export interface Channel {
+  readonly name: string;
+  readonly index: number;
+  readonly quantity: Quantity;
+  readonly spec: SignalSpec;
+  readonly silentAfterMs: number;
+  readonly counters: SignalCounters;
+  parts: readonly Part[];
+  value: number | null;
+  tMs: number | null;
+  /** As of a Part; null while only a retained message is known. */
+  seenMs: number | null;
+  quality: Quality;
+  reason: SuspectReason | RejectReason | null;
+}
+
+/** After three times the interval, at least 30 s, a signal is silent. */
+export const silentAfterMs = (everyS: number): number => Math.max(3 * everyS * 1000, 30_000);
+
+/** How old a signal's data are, by the time of its last live value: presence is judged by data, never by what a broker says about a client. */
+export function freshnessOf(channel: Channel, nowMs: number): SignalState['freshness'] {
+  if (channel.value === null) return 'never';
+  if (channel.seenMs === null) return 'last-known';
+  return nowMs - channel.seenMs <= channel.silentAfterMs ? 'fresh' : 'silent';
+}
+
+/** True for a part of a sum that has been heard recently. */
+export const isPartFresh = (part: Part, nowMs: number): boolean => part.seenMs !== null && nowMs - part.seenMs <= part.channel.silentAfterMs;
+
+const sourcesOf = (spec: SignalSpec): readonly SignalSource[] => spec.sum ?? (spec.topic === undefined ? [] : [{ ...spec, topic: spec.topic }]);
+
+function makePart(channel: Channel, source: SignalSource): Part {
+  const compiled = compileSource(source, channel.quantity);
+  const keyed = source.sequencePointer !== undefined || source.timePointer !== undefined || source.format === 'senml';
+  return {
+    channel, compiled, limits: limitsOf(channel.name, compiled), chip: chipOf(compiled), keys: keyed ? new RecentKeys() : null,
+    powerOn: new PowerOnWatch(), saturation: new SaturationWatch(), hint: new UnitHint(), skew: new ClockSkew(),
+    flat: channel.name === 'bank.current' ? new FlatWatch() : null, value: Number.NaN, tMs: Number.NaN, suspect: null, seenMs: null, clipped: false,
+  };
+}
+
+/** The channels of a rig file. What is known of a signal of the old file goes on: its counters by name, its values while it is read in the same way. */
+export function makeChannels(file: RigFile, old: ReadonlyMap<string, Channel>): ReadonlyMap<string, Channel> {
+  const channels = new Map<string, Channel>();
+  for (const [name, spec] of file.signals.specs) {
+    const quantity = signalQuantity(name, spec);
+    if (quantity === null) continue;
+    const before = old.get(name);
+    const same = before !== undefined && JSON.stringify(before.spec) === JSON.stringify(spec);
+    const channel: Channel = {
+      name, index: channels.size, quantity, spec, silentAfterMs: silentAfterMs(spec.every), counters: before?.counters ?? new SignalCounters(), parts: [],
+      value: same ? before.value : null, tMs: same ? before.tMs : null, seenMs: same ? before.seenMs : null,
+      quality: same ? before.quality : 'ok', reason: same ? before.reason : null,
+    };
+    channel.parts = same ? before.parts.map((part) => ({ ...part, channel })) : sourcesOf(spec).map((source) => makePart(channel, source));
+    channels.set(name, channel);
+  }
+  return channels;
+}

@@ -1,0 +1,32 @@
+import { signalKind } from '../../shared/signals.ts';
+import { fromCanonical, type Quantity, UNIT_OF } from '../../shared/units.ts';
+import type { CompiledSource } from '../mqtt/decode.ts';
+
+/** What a quantity can be anywhere in a rig, in the unit kept: the range of signals whose name says no more. */
+const PHYSICAL: Readonly<Record<Quantity, readonly [number, number]>> = {
+  voltage: [-1000, 1000], current: [-2000, 2000], power: [-50_000, 50_000], temperature: [-90, 1300], humidity: [0, 100], stateOfCharge: [0, 100],
+  latitude: [-90, 90], longitude: [-540, 540], heading: [0, 360], irradiance: [-20, 1800], flag: [0, 1], mode: [0, 5],
+};
+
+/** The gates of one source: `board` on what the board sends (after scale and offset, before the unit is converted), `kept` in the unit kept. */
+export interface Limits { readonly board: readonly [number, number]; readonly kept: readonly [number, number] }
+
+/** Physical limits in the unit the board speaks, and the range of the signal: the rig file's, else what its name says, else physical. */
+export function limitsOf(name: string, compiled: CompiledSource): Limits {
+  const { quantity, unit } = compiled.rule;
+  const physical = PHYSICAL[quantity];
+  const kept = compiled.source.range ?? signalKind(name)?.range ?? physical;
+  const converts = unit !== '?' && unit !== UNIT_OF[quantity];
+  const ends = converts ? ([fromCanonical(physical[0], unit, quantity), fromCanonical(physical[1], unit, quantity)] as const) : physical;
+  // A flipped sign flips the ends.
+  return { board: compiled.sign === 1 ? ends : [-ends[1], -ends[0]], kept };
+}
+
+/** True when a decoded value passes both gates. A SenML record may name a unit of its own, so for it only the second gate applies. */
+export function withinLimits(raw: number, value: number, compiled: CompiledSource, limits: Limits): boolean {
+  const { source, rule } = compiled;
+  if (value < limits.kept[0] || value > limits.kept[1]) return false;
+  if (rule.quantity === 'flag' || rule.quantity === 'mode' || source.format === 'senml') return true;
+  const sent = raw * source.scale + source.offset;
+  return sent >= limits.board[0] && sent <= limits.board[1];
+}
