@@ -1,0 +1,81 @@
+import type { EpochMs } from '../../../../shared/units.ts';
+
+/** A moment on the wall clock of a time zone; month 1 to 12. */
+export interface Civil { readonly year: number; readonly month: number; readonly day: number; readonly hour: number; readonly minute: number }
+
+const QUARTER_MS = 900_000;
+const CACHE_LIMIT = 4000;
+const formatters = new Map<string, Intl.DateTimeFormat>();
+const offsets = new Map<string, number>();
+
+function formatter(zone: string): Intl.DateTimeFormat {
+  let found = formatters.get(zone);
+  if (!found) {
+    found = new Intl.DateTimeFormat('en-US', {
+      timeZone: zone, hourCycle: 'h23', year: 'numeric', month: 'numeric', day: 'numeric', hour: 'numeric', minute: 'numeric', second: 'numeric', timeZoneName: 'short',
+    });
+    formatters.set(zone, found);
+  }
+  return found;
+}
+
+/** Offset of a zone from UTC at a moment, ms, east positive. Cached by quarter hours, on which every present zone changes: asking the runtime for every tick is slow. */
+export function offsetMs(tMs: EpochMs, zone: string): number {
+  const quarter = Math.floor(tMs / QUARTER_MS) * QUARTER_MS;
+  const key = `${zone} ${quarter}`;
+  let offset = offsets.get(key);
+  if (offset === undefined) {
+    const part = new Map(formatter(zone).formatToParts(quarter).map((p) => [p.type, Number(p.value)]));
+    const of = (type: Intl.DateTimeFormatPartTypes) => part.get(type) ?? 0;
+    offset = Date.UTC(of('year'), of('month') - 1, of('day'), of('hour'), of('minute'), of('second')) - quarter;
+    if (offsets.size >= CACHE_LIMIT) offsets.clear();
+    offsets.set(key, offset);
+  }
+  return offset;
+}
+
+/** The wall clock of a zone at a moment. */
+export function civil(tMs: EpochMs, zone: string): Civil {
+  const shifted = new Date(tMs + offsetMs(tMs, zone));
+  return { year: shifted.getUTCFullYear(), month: shifted.getUTCMonth() + 1, day: shifted.getUTCDate(), hour: shifted.getUTCHours(), minute: shifted.getUTCMinutes() };
+}
+
+/** The moment at which a zone's wall clock shows a date and hour; in a skipped hour the one after it. */
+export function fromCivil(year: number, month: number, day: number, hour: number, zone: string): EpochMs {
+  const wallMs = Date.UTC(year, month - 1, day, hour);
+  const first = wallMs - offsetMs(wallMs, zone);
+  return wallMs - offsetMs(first, zone);
+}
+
+const two = (n: number) => String(n).padStart(2, '0');
+
+/** "18:06" in a zone. */
+export function clockTime(tMs: EpochMs, zone: string): string {
+  const at = civil(tMs, zone);
+  return `${two(at.hour)}:${two(at.minute)}`;
+}
+
+const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
+const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
+
+/** "24 Nov" in a zone. */
+export function dayText(tMs: EpochMs, zone: string): string {
+  const at = civil(tMs, zone);
+  return `${at.day} ${MONTHS[at.month - 1]}`;
+}
+
+/** "Tue 24 Nov" of a local date YYYY-MM-DD; the text itself when it is none. */
+export function dateText(isoDate: string): string {
+  const [year, month, day] = isoDate.split('-').map(Number);
+  if (!year || !month || !day) return isoDate;
+  return `${DAYS[new Date(Date.UTC(year, month - 1, day)).getUTCDay()]} ${day} ${MONTHS[month - 1]}`;
+}
+
+/** The zone as people read it, with its offset at a moment: "Europe/Lisbon, UTC+1", "Asia/Kathmandu, UTC+5:45". */
+export function zoneText(tMs: EpochMs, zone: string): string {
+  const minutes = Math.round(offsetMs(tMs, zone) / 60_000);
+  const size = Math.abs(minutes);
+  const rest = size % 60 === 0 ? '' : `:${two(size % 60)}`;
+  const sign = minutes < 0 ? '−' : '+';
+  return `${zone.replaceAll('_', ' ')}, UTC${minutes === 0 ? '' : `${sign}${Math.floor(size / 60)}${rest}`}`;
+}

@@ -1,0 +1,102 @@
+import { getContext, setContext } from 'svelte';
+import type { Alarm } from '../../../../shared/schema/alarm.ts';
+import type { Command, CommandResult } from '../../../../shared/schema/api.ts';
+import { ApiFault, getJson, postJson, uuid } from './api.ts';
+import { Link } from './link.ts';
+import { LiveState } from './live.svelte.ts';
+import { Look } from './look.svelte.ts';
+import { PlaceState } from './place.svelte.ts';
+import { Sound } from './sound.svelte.ts';
+import { Trace } from './trace.svelte.ts';
+
+/** A command that reaches the box later than this (real ms) is not carried out. */
+const COMMAND_LIFE_MS = 15_000;
+/** After this silence (real ms) the other side is asked whether it is there. */
+const ASK_AFTER_MS = 8000;
+const RELOADED = 'dawnhold.reloaded';
+
+/** Reloads the page for a new version of it, once in a tab's life with that server; false when it has been tried. */
+function reloadOnce(): boolean {
+  if (sessionStorage.getItem(RELOADED)) return false;
+  sessionStorage.setItem(RELOADED, 'yes');
+  location.reload();
+  return true;
+}
+
+/** Everything the screens share. Made once. */
+export class App {
+  readonly live = new LiveState({ reload: reloadOnce, refused: () => void this.#askWhyRefused() });
+  readonly trace = new Trace();
+  readonly look = new Look();
+  readonly place = new PlaceState();
+  readonly sound = new Sound();
+  /** The box asks for a pairing code. */
+  unpaired = $state(false);
+  readonly #link = new Link(this.live);
+
+  /** Connects and keeps the clocks going; returns what stops them. */
+  start(): () => void {
+    this.#link.connect();
+    const timer = setInterval(() => {
+      this.live.tick();
+      if (this.live.connected && this.live.silentMs > ASK_AFTER_MS) void this.#link.check();
+      if (this.live.connected && this.trace.isBehind(this.live.nowMs)) void this.fetchTrace();
+    }, 1000);
+    return () => clearInterval(timer);
+  }
+
+  /** A fresh connection, as after pairing. */
+  reconnect(): void {
+    this.unpaired = false;
+    this.#link.renew();
+  }
+
+  /** A snapshot has come: this version of the page fits, and the past may have a gap. */
+  welcome(): void {
+    sessionStorage.removeItem(RELOADED);
+    this.unpaired = false;
+    void this.fetchTrace();
+  }
+
+  /** Fetches the past that is missing. A fault leaves the gap, to be tried again by the clock. */
+  async fetchTrace(): Promise<void> {
+    await this.read(() => this.trace.refresh(this.live.nowMs));
+  }
+
+  /** Does a reading request; its fault in words, '' when it went well. Notices when the box asks this device for a code. */
+  async read(work: () => Promise<void>): Promise<string> {
+    try {
+      await work();
+      return '';
+    } catch (error) {
+      if (!(error instanceof ApiFault)) throw error;
+      if (error.code === 'NOT_PAIRED') this.unpaired = true;
+      return error.message;
+    }
+  }
+
+  /** The live channel does not say why it refuses; the HTTP side does. */
+  async #askWhyRefused(): Promise<void> {
+    await this.read(async () => void (await getJson('/api/health')));
+  }
+
+  /** Acknowledges an alarm's occurrence. Refused while there is no contact: a command must not be carried out hours later. Resolves with what went wrong, '' when nothing did. */
+  async acknowledge(alarm: Alarm): Promise<string> {
+    if (!this.live.connected) return 'Not sent: there is no contact with the box. Try again when it is back.';
+    const command: Command = {
+      kind: 'acknowledge', id: uuid(), alarmId: alarm.id, occurrence: alarm.occurrence,
+      expiresMs: Math.ceil(this.live.nowMs + COMMAND_LIFE_MS * (this.live.rig?.pace ?? 1)),
+    };
+    try {
+      const result = await postJson<CommandResult>('/api/commands', command);
+      return result.done ? '' : result.reason;
+    } catch (error) {
+      if (!(error instanceof ApiFault)) throw error;
+      return error.message;
+    }
+  }
+}
+
+const KEY = Symbol('app');
+export const provideApp = (app: App): App => setContext(KEY, app);
+export const useApp = (): App => getContext<App>(KEY);

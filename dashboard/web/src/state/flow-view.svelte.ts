@@ -1,0 +1,51 @@
+import { balanceItems, type Balance } from '../charts/balance-items.ts';
+import { energyText, powerText } from '../format/quantity.ts';
+import { spanText } from '../format/age.ts';
+import type { App } from './app.svelte.ts';
+
+/** Flows older than this (rig time over pace, ms) say their age. */
+const FRESH_MS = 30_000;
+
+/** The balance of flows as it is shown. */
+export class FlowView {
+  readonly #app: App;
+
+  constructor(app: App) {
+    this.#app = app;
+  }
+
+  readonly balance = $derived.by<Balance | null>(() => {
+    const { live } = this.#app;
+    if (!live.flows || !live.rig) return null;
+    return balanceItems(live.flows, { hasMinisplit: live.rig.hasMinisplit, reasonOf: (signal) => live.reasonOf(signal) });
+  });
+
+  /** '' while the flows are fresh. */
+  readonly old = $derived.by(() => {
+    const { live } = this.#app;
+    if (!live.flows) return '';
+    const ageMs = live.nowMs - live.flows.tMs;
+    return live.live && ageMs < FRESH_MS * Math.max(1, live.contact.pace) ? '' : `${spanText(ageMs)} old`;
+  });
+
+  /** The line under the balance: the bank's own figures and what the sun gives in vain. */
+  readonly foot = $derived.by(() => {
+    const { bank, flows } = this.#app.live;
+    if (!bank) return '';
+    const parts = [bank.voltageV === null ? 'voltage –' : `${bank.voltageV.toFixed(1)} V`, currentText(bank.currentA)];
+    if (bank.voltageV !== null && bank.socPct !== null) parts.push(`${energyText((bank.capacityAh * bank.voltageV * bank.socPct) / 100)} in the bank`);
+    if (flows?.surplusW) parts.push(`about ${powerText(flows.surplusW)} of sun unused`);
+    return parts.join(' · ');
+  });
+
+  /** The balance in words, for those who can't see it. */
+  readonly words = $derived.by(() => {
+    const side = (items: Balance['left']) => items.map((i) => `${i.label} ${i.powerW === null ? `missing, ${i.reason}` : powerText(i.powerW)}`).join('; ');
+    return this.balance ? `In: ${side(this.balance.left)}. Out: ${side(this.balance.right)}.` : '';
+  });
+}
+
+function currentText(currentA: number | null): string {
+  if (currentA === null) return 'current –';
+  return Math.abs(currentA) < 0.05 ? 'no current' : `${Math.abs(currentA).toFixed(1)} A ${currentA > 0 ? 'into' : 'out of'} the bank`;
+}

@@ -1,0 +1,22 @@
+import type { Rung } from '../../../../shared/schema/projection.ts';
+import { chances } from '../format/verdict.ts';
+
+/** How a rung stands: `holds` nine nights in ten or more, `tight` more often than not, else `short`. */
+export type RungStand = 'holds' | 'tight' | 'short';
+
+export const standOf = (rung: Rung): RungStand => (rung.holdsProbability >= 0.9 ? 'holds' : rung.holdsProbability >= 0.5 ? 'tight' : 'short');
+
+/** The rung whose setpoint is in force, within a quarter of a degree; null when none is or the setpoint is not known. */
+export const rungInForce = (ladder: readonly Rung[], setpointC: number | null): Rung | null =>
+  ladder.find((rung) => setpointC !== null && Math.abs(rung.setpointC - setpointC) < 0.25) ?? null;
+
+/** At most `count` rungs next to each other, around the one in force; without one, around the middle. */
+export function rungsAround(ladder: readonly Rung[], setpointC: number | null, count: number): readonly Rung[] {
+  const inForce = rungInForce(ladder, setpointC);
+  const middle = inForce ? ladder.indexOf(inForce) : Math.floor(ladder.length / 2);
+  const from = Math.max(0, Math.min(middle - Math.floor(count / 2), ladder.length - count));
+  return ladder.slice(from, from + count);
+}
+
+/** "holds 97 nights in 100". */
+export const holdsText = (rung: Rung): string => `holds ${chances(rung.holdsProbability)}`;

@@ -1,0 +1,146 @@
+import type { Alarm } from '../../../../shared/schema/alarm.ts';
+import type { BankView, Flows } from '../../../../shared/schema/flows.ts';
+import type { HealthView, LiveChange, LiveSnapshot, RigView, SignalInfo, SignalState, SunView } from '../../../../shared/schema/live.ts';
+import type { Projection } from '../../../../shared/schema/projection.ts';
+import type { EpochMs } from '../../../../shared/units.ts';
+import { shown, type Contact, type Shown } from '../format/freshness.ts';
+import type { LinkListener } from './link.ts';
+import { PaceMaker } from './pace-maker.ts';
+import { RigClock, type LocalTime } from './rig-clock.ts';
+
+/** Screens change at most this often. */
+const RENDER_MS = 250;
+/** Without a sign of the other side for this long (real time) values are no longer called fresh. */
+const SILENCE_MS = 12_000;
+
+const local = (): LocalTime => ({ steadyMs: performance.now(), wallMs: Date.now() });
+
+/** A signal with its last state. */
+export interface LiveSignal { readonly info: SignalInfo; readonly state: SignalState | undefined }
+
+/** What the live channel has told, as the screens read it. Parts are raw: they are replaced, never changed in place. */
+export class LiveState implements LinkListener {
+  rig = $state.raw<RigView | null>(null);
+  signals = $state.raw<readonly SignalInfo[]>([]);
+  states = $state.raw<ReadonlyMap<number, SignalState>>(new Map());
+  flows = $state.raw<Flows | null>(null);
+  bank = $state.raw<BankView | null>(null);
+  projection = $state.raw<Projection | null>(null);
+  alarms = $state.raw<readonly Alarm[]>([]);
+  sun = $state.raw<SunView | null>(null);
+  health = $state.raw<HealthView | null>(null);
+  /** The rig's time, moved on with every event and once a second. */
+  nowMs = $state(0);
+  /** The socket is up. */
+  connected = $state(false);
+  /** The socket is up and speaks. */
+  live = $state(false);
+  /** The other side speaks another version and a reload did not help. */
+  otherVersion = $state(false);
+  /** Rises with every snapshot: whoever keeps a history fetches its gap then. */
+  snapshots = $state(0);
+
+  readonly #clock = new RigClock();
+  readonly #pace = new PaceMaker(RENDER_MS, () => this.#render());
+  #pending: LiveChange[] = [];
+  readonly #asks: { reload: () => boolean; refused: () => void };
+  readonly contact = $derived<Contact>({ live: this.live, pace: this.rig?.pace ?? 1 });
+  readonly #byName = $derived(new Map(this.signals.map((info) => [info.name, info])));
+
+  /** @param asks what the state needs done: `reload` reloads the page, false when it has done so before; `refused` hears of connections that failed */
+  constructor(asks: { reload: () => boolean; refused: () => void }) {
+    this.#asks = asks;
+  }
+
+  /** Real ms since the other side was last heard. */
+  get silentMs(): number {
+    return this.#clock.silentMs(local());
+  }
+
+  /** Moves the rig's time on; called once a second. */
+  tick(): void {
+    const at = local();
+    this.nowMs = this.#clock.nowMs(at);
+    this.live = this.connected && this.#clock.silentMs(at) < SILENCE_MS;
+  }
+
+  onSnapshot(snapshot: LiveSnapshot): void {
+    this.#pending = [];
+    this.#clock.sync(snapshot.serverMs, local(), snapshot.rig.pace);
+    this.rig = snapshot.rig;
+    this.signals = snapshot.signals;
+    this.states = new Map(snapshot.states.map((state) => [state.index, state]));
+    this.flows = snapshot.flows;
+    this.bank = snapshot.bank;
+    this.projection = snapshot.projection;
+    this.alarms = snapshot.alarms;
+    this.sun = snapshot.sun;
+    this.health = snapshot.health;
+    this.connected = true;
+    this.otherVersion = false;
+    this.snapshots += 1;
+    this.tick();
+  }
+
+  onChange(change: LiveChange): void {
+    this.#clock.sync(change.serverMs, local(), change.rig?.pace ?? this.rig?.pace ?? 1);
+    this.#pending.push(change);
+    if (change.alarms) this.#render();
+    else this.#pace.ask();
+  }
+
+  onAlive(serverMs: EpochMs): void {
+    this.#clock.sync(serverMs, local(), this.rig?.pace ?? 1);
+    this.tick();
+  }
+
+  onRefused(): void {
+    this.#asks.refused();
+  }
+
+  onLost(): void {
+    this.connected = false;
+    this.live = false;
+  }
+
+  onOtherVersion(): void {
+    this.onLost();
+    this.otherVersion = !this.#asks.reload();
+  }
+
+  /** A signal by its name; undefined when the rig file maps none. */
+  signal(name: string): LiveSignal | undefined {
+    const info = this.#byName.get(name);
+    return info && { info, state: this.states.get(info.index) };
+  }
+
+  /** How a signal's value is to be shown now; null when the rig file maps none. */
+  shown(name: string): Shown | null {
+    const signal = this.signal(name);
+    return signal ? shown(signal.state, signal.info.everyS, this.nowMs, this.contact) : null;
+  }
+
+  /** Why a signal gives nothing, in a few words. */
+  reasonOf(name: string): string {
+    const signal = this.shown(name);
+    if (!signal) return 'no sensor';
+    return signal.missing || (signal.old ? `silent, ${signal.old}` : 'no value');
+  }
+
+  #render(): void {
+    const states = new Map(this.states);
+    for (const change of this.#pending) {
+      for (const state of change.states ?? []) states.set(state.index, state);
+      this.rig = change.rig ?? this.rig;
+      this.flows = change.flows ?? this.flows;
+      this.bank = change.bank ?? this.bank;
+      this.projection = change.projection ?? this.projection;
+      this.alarms = change.alarms ?? this.alarms;
+      this.sun = change.sun ?? this.sun;
+      this.health = change.health ?? this.health;
+    }
+    if (this.#pending.some((change) => change.states)) this.states = states;
+    this.#pending = [];
+    this.tick();
+  }
+}

@@ -1,0 +1,59 @@
+import { curveColumns, curveRows, type SocPoint } from '../charts/columns.ts';
+import { curveMarks } from '../charts/curve-marks.ts';
+import { nightWindow, type Span } from '../charts/night-window.ts';
+import { skyStops } from '../charts/sky.ts';
+import { surplusRuns } from '../charts/surplus.ts';
+import { timeTicks } from '../charts/ticks.ts';
+import { zoneText } from '../format/zone.ts';
+import type { App } from './app.svelte.ts';
+import { TRACE_STEP_MS } from './trace.svelte.ts';
+
+/** The clock of the curve moves in these steps, ms: drawing it at every event would tell nothing more. */
+const CLOCK_STEP_MS = 30_000;
+
+/** What the night's curve shows, from the live state and the trace. */
+export class NightCurve {
+  readonly #app: App;
+  /** A moment that the person looks at; null: none. */
+  scrubMs = $state<number | null>(null);
+
+  constructor(app: App) {
+    this.#app = app;
+  }
+
+  readonly zone = $derived.by(() => this.#app.live.rig?.timeZone ?? 'UTC');
+  readonly #nowMs = $derived.by(() => Math.floor(this.#app.live.nowMs / CLOCK_STEP_MS) * CLOCK_STEP_MS);
+  readonly #endMs = $derived.by(() => this.#app.live.projection?.nightEndMs ?? null);
+  readonly #fromMs = $derived.by(() => nightWindow(this.#nowMs, this.#endMs, this.zone).fromMs);
+  readonly #toMs = $derived.by(() => nightWindow(this.#nowMs, this.#endMs, this.zone).toMs);
+  /** The same object until the window really moves. */
+  readonly window = $derived<Span>({ fromMs: this.#fromMs, toMs: this.#toMs });
+  readonly #socPct = $derived.by(() => {
+    const soc = this.#app.live.bank?.socPct ?? null;
+    return soc === null ? null : Math.round(soc * 10) / 10;
+  });
+  readonly #past = $derived.by<SocPoint[]>(() => {
+    const now = this.#socPct === null || !this.#app.live.live ? [] : [{ tMs: this.#nowMs, socPct: this.#socPct }];
+    return [...this.#app.trace.points, ...now];
+  });
+  readonly columns = $derived.by(() => curveColumns(this.#past, this.#app.live.projection?.curve ?? [], this.window, TRACE_STEP_MS));
+  readonly marks = $derived.by(() => {
+    const { live, trace } = this.#app;
+    return curveMarks({
+      window: this.window, zone: this.zone, nowMs: this.#nowMs, socPct: this.#socPct, projection: live.projection, past: this.#past,
+      sky: live.sun ? skyStops(this.window, live.sun) : [], surplus: surplusRuns(trace.points, TRACE_STEP_MS), floorPct: live.rig?.floorPct ?? null,
+      scrubMs: this.scrubMs,
+    });
+  });
+  readonly zoneText = $derived.by(() => zoneText(this.#nowMs, this.zone));
+  /** The curve by the hour, for those who read it as a table. */
+  readonly rows = $derived.by(() => {
+    const ticks = timeTicks(this.window.fromMs, this.window.toMs, this.zone, 1);
+    const rows = curveRows(this.#past, this.#app.live.projection?.curve ?? [], ticks.map((tick) => tick.tMs));
+    return rows.map((row, i) => ({ ...row, label: ticks[i]?.label ?? '' }));
+  });
+
+  ticks(stepH: number) {
+    return timeTicks(this.window.fromMs, this.window.toMs, this.zone, stepH);
+  }
+}
