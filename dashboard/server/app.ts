@@ -1,4 +1,4 @@
-import Fastify, { type FastifyBaseLogger, type FastifyInstance } from 'fastify';
+import Fastify, { type FastifyBaseLogger, type FastifyInstance, LogController } from 'fastify';
 import { sendError } from './errors.ts';
 import { createGuard, type Visitor } from './guard.ts';
 import { SECURITY_HEADERS } from './headers.ts';
@@ -50,7 +50,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
   const guard = createGuard(options);
   const app: FastifyInstance = Fastify({
     loggerInstance: options.log,
-    disableRequestLogging: true,
+    logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_LIMIT_BYTES,
     requestTimeout: REQUEST_TIMEOUT_MS,
     forceCloseConnections: true,

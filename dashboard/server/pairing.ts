@@ -96,7 +96,7 @@ export function createPairing({ store, nowMs }: { store: DocumentStore; nowMs: (
       return { code: `${code.slice(0, 4)}-${code.slice(4)}`, expiresMs: createdMs + CODE_LIFE_MS };
     },
 
-    redeem(code, deviceName, address) {
+    async redeem(code, deviceName, address) {
       limit.take(address, nowMs());
       return inTurn(async () => {
         const role = await spendCode(code);

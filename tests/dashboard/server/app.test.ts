@@ -1,0 +1,286 @@
+import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { ErrorBody, History } from '../../../shared/schema/api.ts';
+import { NOON_MS, serverUnderTest } from './rig-under-test.ts';
+
+const RANGE = `fromMs=${NOON_MS}&toMs=${NOON_MS + 3_600_000}`;
+const READS = ['/api/health', '/api/sensors', `/api/history?signal=bank.voltage&buckets=4&${RANGE}`, `/api/soc?${RANGE}`, `/api/nights?${RANGE}`];
+const acknowledge = (more = {}) => ({
+  kind: 'acknowledge',
+  id: crypto.randomUUID(),
+  expiresMs: NOON_MS + 30_000,
+  alarmId: 'low-point',
+  occurrence: 1,
+  ...more,
+});
+
+/** The body of an error answer, by its schema. */
+const errorOf = (response: { json(): unknown }) => ErrorBody.parse(response.json());
+
+describe('reading over HTTP', () => {
+  test.each(READS)('%s answers with an ETag, and 304 to who holds the same', async (url) => {
+    const { app } = await serverUnderTest();
+    const first = await app.inject({ url });
+    expect(first.statusCode).toBe(200);
+    expect(first.headers['cache-control']).toBe('private, no-cache');
+    const etag = String(first.headers.etag);
+    const again = await app.inject({ url, headers: { 'if-none-match': `"other", W/${etag}` } });
+    expect([again.statusCode, again.body]).toEqual([304, '']);
+    expect(again.headers.etag).toBe(etag);
+  });
+
+  test('answers anew when the data changed', async () => {
+    const { app, view } = await serverUnderTest();
+    const etag = (await app.inject({ url: `/api/soc?${RANGE}` })).headers.etag;
+    if (view.bank) view.bank.socPct = 70;
+    const changed = await app.inject({ url: `/api/soc?${RANGE}`, headers: { 'if-none-match': String(etag) } });
+    expect(changed.statusCode).toBe(200);
+    expect(changed.json()).toMatchObject({ points: [{ socPct: 70 }] });
+  });
+
+  test('sends null, never a number that JSON cannot carry', async () => {
+    const { app } = await serverUnderTest();
+    const history = History.parse((await app.inject({ url: READS[2] ?? '' })).json());
+    expect(history.mean).toEqual([null, null, null, null]);
+  });
+
+  test.each([
+    '/api/history?signal=bank.voltage',
+    `/api/history?signal=bank.voltage&buckets=2001&${RANGE}`,
+    '/api/soc?fromMs=2&toMs=1',
+    '/api/nights?fromMs=0&toMs=99999999999999',
+    '/api/soc?fromMs=1&fromMs=2&toMs=3',
+  ])('%s is refused as invalid', async (url) => {
+    const { app } = await serverUnderTest();
+    const response = await app.inject({ url });
+    expect(response.statusCode).toBe(400);
+    expect(errorOf(response)).toMatchObject({
+      code: 'REQUEST_INVALID',
+      issues: expect.arrayContaining([expect.objectContaining({ path: expect.stringMatching(/^(fromMs|toMs|buckets)$/) })]),
+    });
+  });
+
+  test.each(['/api/history?signal=__proto__.x', '/api/history?signal=%3Cimg%3E', '/api/nothing', '/api', '/api/health/x'])('%s is not found', async (path) => {
+    const { app } = await serverUnderTest();
+    const response = await app.inject({ url: path.includes('?') ? `${path}&${RANGE}` : path });
+    expect(response.statusCode).toBe(404);
+    expect(errorOf(response).code).toBe('NOT_FOUND');
+    expect(response.body).not.toContain('img');
+  });
+});
+
+describe('a fault of the box', () => {
+  test('is answered without its inner words', async () => {
+    const { app, rig } = await serverUnderTest();
+    rig.soc = async () => {
+      throw new TypeError('cannot read /home/me/rig.sqlite');
+    };
+    const response = await app.inject({ url: `/api/soc?${RANGE}` });
+    expect(response.statusCode).toBe(500);
+    expect(errorOf(response).code).toBe('INTERNAL');
+    expect(response.body).not.toContain('sqlite');
+  });
+
+  test('such as an answer that does not fit its schema is not sent', async () => {
+    const { app, view } = await serverUnderTest();
+    view.health.messages = Number.NaN;
+    const response = await app.inject({ url: '/api/health' });
+    expect([response.statusCode, errorOf(response).code]).toEqual([500, 'INTERNAL']);
+  });
+});
+
+describe('a command', () => {
+  test('is done once, and a repeat of its id is answered as before, even after its expiry', async () => {
+    const { app, commands, view } = await serverUnderTest();
+    const payload = acknowledge();
+    const send = () => app.inject({ method: 'POST', url: '/api/commands', payload });
+    const [first, second] = await Promise.all([send(), send()]);
+    view.serverMs += 3_600_000;
+    const late = await send();
+    for (const response of [first, second, late]) expect(response.json()).toEqual({ id: payload.id, done: true, reason: '' });
+    expect(commands).toEqual([{ command: payload, by: 'this box' }]);
+  });
+
+  test('after its expiry is refused and not done', async () => {
+    const { app, commands, view } = await serverUnderTest();
+    const response = await app.inject({ method: 'POST', url: '/api/commands', payload: acknowledge({ expiresMs: view.serverMs }) });
+    expect(response.statusCode).toBe(410);
+    expect(errorOf(response).code).toBe('COMMAND_EXPIRED');
+    expect(commands).toEqual([]);
+  });
+
+  test('under the id of another command is refused', async () => {
+    const { app, commands } = await serverUnderTest();
+    const payload = acknowledge();
+    await app.inject({ method: 'POST', url: '/api/commands', payload });
+    const response = await app.inject({ method: 'POST', url: '/api/commands', payload: { ...payload, occurrence: 2 } });
+    expect(errorOf(response).code).toBe('REQUEST_INVALID');
+    expect(commands).toHaveLength(1);
+  });
+
+  test('that failed may be sent again under its id', async () => {
+    const { app, rig } = await serverUnderTest();
+    const { command } = rig;
+    rig.command = async () => Promise.reject(new Error('disk'));
+    const payload = acknowledge();
+    expect((await app.inject({ method: 'POST', url: '/api/commands', payload })).statusCode).toBe(500);
+    rig.command = command;
+    expect((await app.inject({ method: 'POST', url: '/api/commands', payload })).json()).toMatchObject({ done: true });
+  });
+
+  test.each([
+    ['is not JSON', '{"kind":', 'application/json', 400],
+    ['is sent as a form, as a foreign page could', 'kind=acknowledge', 'application/x-www-form-urlencoded', 415],
+    ['is sent as plain text, as a foreign page could', '{}', 'text/plain', 415],
+    ['is too large', `{"kind":"${'x'.repeat(20_000)}"}`, 'application/json', 413],
+    ['tries to change prototypes', '{"__proto__":{"role":"operator"}}', 'application/json', 400],
+    ['is of an unknown kind', '{"kind":"<img src=x>"}', 'application/json', 400],
+  ])('that %s is refused without an echo', async (_, payload, type, status) => {
+    const { app, commands } = await serverUnderTest();
+    const response = await app.inject({ method: 'POST', url: '/api/commands', payload, headers: { 'content-type': type } });
+    expect(response.statusCode).toBe(status);
+    expect(errorOf(response).code).toBe('REQUEST_INVALID');
+    expect(response.body).not.toMatch(/<img|xxx|__proto__/);
+    expect(commands).toEqual([]);
+  });
+});
+
+describe('who may ask', () => {
+  const hosts = ['evil.example', 'evil.example:80', 'localhost.', '169.254.1.1', 'localhost@evil.example', '/'];
+  test.each(hosts)('Host %j is refused everywhere', async (host) => {
+    const { app } = await serverUnderTest({ allowedHosts: ['heron.local'] });
+    for (const url of ['/', '/api/health', '/nothing']) {
+      const response = await app.inject({ url, headers: { host } });
+      expect([response.statusCode, errorOf(response).code]).toEqual([403, 'REQUEST_FOREIGN']);
+    }
+  });
+
+  test.each(['localhost:8350', '127.0.0.1:8350', '[::1]:8350', 'Heron.local', 'heron.local:8350'])('Host %j is let in', async (host) => {
+    const { app } = await serverUnderTest({ allowedHosts: ['heron.local'] });
+    expect((await app.inject({ url: '/api/health', headers: { host } })).statusCode).toBe(200);
+  });
+
+  test.each([
+    [{ origin: 'http://evil.example' }, 403],
+    [{ origin: 'http://localhost:3000' }, 403],
+    [{ origin: 'null' }, 403],
+    [{ origin: 'file://' }, 403],
+    [{ 'sec-fetch-site': 'cross-site' }, 403],
+    [{ 'sec-fetch-site': 'same-site' }, 403],
+    [{ origin: 'http://localhost:8350', 'sec-fetch-site': 'same-origin' }, 200],
+    [{ origin: 'https://localhost:8350' }, 200],
+    [{ 'sec-fetch-site': 'none' }, 200],
+    [{}, 200],
+  ])('a page that says %j gets %i', async (headers, status) => {
+    const { app } = await serverUnderTest();
+    const response = await app.inject({ url: '/api/health', headers: { host: 'localhost:8350', ...headers } });
+    expect(response.statusCode).toBe(status);
+    expect(response.headers['access-control-allow-origin']).toBeUndefined();
+  });
+});
+
+describe('on the rig’s network', () => {
+  const lan = { loopback: false, allowedHosts: ['heron.local'] };
+
+  test.each(READS)('%s is for paired devices only', async (url) => {
+    const { app } = await serverUnderTest(lan);
+    for (const headers of [{}, { cookie: `dawnhold_device=${'A'.repeat(43)}` }, { authorization: 'Bearer x' }]) {
+      const response = await app.inject({ url, headers });
+      expect([response.statusCode, errorOf(response).code]).toEqual([401, 'NOT_PAIRED']);
+    }
+  });
+
+  test('a code is traded for a cookie that no script reads and no other site sends', async () => {
+    const { app, pairing, commands } = await serverUnderTest(lan);
+    const { code } = await pairing.createCode('operator');
+    const paired = await app.inject({ method: 'POST', url: '/api/pair', payload: { code, deviceName: 'Tablet' } });
+    expect(paired.json()).toMatchObject({ role: 'operator' });
+    const set = String(paired.headers['set-cookie']);
+    expect(set).toMatch(/^dawnhold_device=[\w-]{43}; Path=\/; Max-Age=34560000; HttpOnly; SameSite=Strict$/);
+    const token = set.slice('dawnhold_device='.length, set.indexOf(';'));
+    expect(paired.body).not.toContain(token);
+    for (const headers of [{ cookie: `a=b; dawnhold_device=${token}` }, { authorization: `Bearer ${token}` }]) {
+      for (const url of READS) expect((await app.inject({ url, headers })).statusCode).toBe(200);
+      expect((await app.inject({ method: 'POST', url: '/api/commands', payload: acknowledge(), headers })).statusCode).toBe(200);
+    }
+    expect(commands.map(({ by }) => by)).toEqual(['Tablet', 'Tablet']);
+  });
+
+  test('a viewer looks, and is told that it may not command', async () => {
+    const { app, pairing, commands } = await serverUnderTest(lan);
+    const { token } = await pairing.redeem((await pairing.createCode('viewer')).code, 'Phone', '192.168.4.20');
+    const headers = { authorization: `Bearer ${token}` };
+    expect((await app.inject({ url: '/api/health', headers })).statusCode).toBe(200);
+    const response = await app.inject({ method: 'POST', url: '/api/commands', payload: acknowledge(), headers });
+    expect([response.statusCode, errorOf(response).code]).toEqual([403, 'NOT_PAIRED']);
+    expect(commands).toEqual([]);
+  });
+
+  test('wrong codes are refused, and after ten from one address not even looked at', async () => {
+    const { app } = await serverUnderTest(lan);
+    const statuses: number[] = [];
+    for (let i = 0; i < 11; i++) {
+      statuses.push((await app.inject({ method: 'POST', url: '/api/pair', payload: { code: 'AAAA-AAAA', deviceName: 'x' } })).statusCode);
+    }
+    expect(statuses).toEqual([...Array(10).fill(401), 429]);
+  });
+
+  test('also a connection from the box itself, as through a proxy, needs pairing; and so does a far one where only loopback was meant', async () => {
+    const far = await serverUnderTest({ loopback: true });
+    expect((await far.app.inject({ url: '/api/health', remoteAddress: '192.168.4.20' })).statusCode).toBe(401);
+    const near = await serverUnderTest(lan);
+    expect((await near.app.inject({ url: '/api/health', remoteAddress: '127.0.0.1' })).statusCode).toBe(401);
+  });
+});
+
+describe('the screens', () => {
+  let webRoot = '';
+  beforeAll(async () => {
+    webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-screens-'));
+    await mkdir(join(webRoot, 'assets'));
+    await writeFile(join(webRoot, 'index.html'), '<!doctype html><title>Dawnhold</title>');
+    await writeFile(join(webRoot, 'assets', 'main-3f9c.js'), 'export {};');
+    await writeFile(join(webRoot, '.secret'), 'x');
+  });
+  afterAll(() => rm(webRoot, { recursive: true }));
+
+  test('are asked about each time, but for files with their hash in the name', async () => {
+    const { app } = await serverUnderTest({ webRoot });
+    const index = await app.inject({ url: '/' });
+    expect([index.statusCode, index.headers['cache-control']]).toEqual([200, 'no-cache']);
+    const script = await app.inject({ url: '/assets/main-3f9c.js' });
+    expect([script.statusCode, script.headers['cache-control']]).toEqual([200, 'public, max-age=31536000, immutable']);
+  });
+
+  test('open at any place, but stand in for no missing file and no unknown API path', async () => {
+    const { app } = await serverUnderTest({ webRoot });
+    const place = await app.inject({ url: '/nights?x=1' });
+    expect([place.statusCode, place.headers['cache-control']]).toEqual([200, 'no-cache']);
+    expect(place.body).toContain('Dawnhold');
+    for (const url of ['/assets/main-old.js', '/api/x', '/api', '/.secret', '/..%2f..%2fetc%2fpasswd', '/%']) {
+      const response = await app.inject({ url });
+      expect([404, 403, 400]).toContain(response.statusCode);
+      expect(ErrorBody.safeParse(response.json()).success).toBe(true);
+    }
+  });
+
+  test('may load and do only what this server serves, on every answer', async () => {
+    const { app } = await serverUnderTest({ webRoot });
+    for (const url of ['/', '/api/health', '/api/x', '/%', '/assets/main-3f9c.js']) {
+      const { headers } = await app.inject({ url });
+      const policy = String(headers['content-security-policy']);
+      expect(policy).toMatch(/^default-src 'self'; /);
+      expect(policy).toContain("frame-ancestors 'none'");
+      expect(policy).not.toMatch(/unsafe|\*|http/);
+      expect(headers).toMatchObject({ 'x-content-type-options': 'nosniff', 'referrer-policy': 'no-referrer' });
+    }
+  });
+
+  test('that are not built yet are said to be so', async () => {
+    const { app } = await serverUnderTest();
+    const response = await app.inject({ url: '/' });
+    expect([response.statusCode, errorOf(response).message]).toEqual([404, expect.stringContaining('not built')]);
+  });
+});
