@@ -10,6 +10,8 @@ export interface BinHistory {
   add(bins: readonly Bin[]): void;
   /** Bins with fromMs <= tMs < toMs. */
   between(fromMs: EpochMs, toMs: EpochMs): readonly Bin[];
+  /** Time of the oldest bin in memory; null without any. Older ones are in the store alone. */
+  oldestMs(): EpochMs | null;
 }
 
 /** A history that starts with `past` and keeps the newest 60 days; a bin of the same time replaces the one before. */
@@ -26,6 +28,7 @@ export function createBinHistory(past: readonly Bin[] = []): BinHistory {
       // Trimmed a day at a time, since each cut copies the whole list.
       if (newest && oldest && newest.tMs - oldest.tMs > BINS_KEPT_MS + 86_400_000) bins = bins.filter(({ tMs }) => tMs >= newest.tMs - BINS_KEPT_MS);
     },
+    oldestMs: () => bins[0]?.tMs ?? null,
     between: (fromMs, toMs) => bins.filter(({ tMs }) => tMs >= fromMs && tMs < toMs),
   };
 }

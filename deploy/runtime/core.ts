@@ -19,6 +19,8 @@ export interface Resume {
   readonly alarms: AlarmState | null;
   readonly jobs: readonly Job[];
   readonly bins: readonly Bin[];
+  /** Alarms are stepped from here on. */
+  readonly alarmsFromMs: EpochMs;
 }
 
 export interface CoreOptions {
@@ -46,7 +48,7 @@ export interface Core {
 
 /** The resume of a rig that has never run: the first step is the one before `startMs`. */
 export function freshResume(startMs: EpochMs): Resume {
-  return { lastStepMs: Math.floor(startMs / STEP_MS) * STEP_MS - STEP_MS, engine: null, alarms: null, jobs: [], bins: [] };
+  return { lastStepMs: Math.floor(startMs / STEP_MS) * STEP_MS - STEP_MS, engine: null, alarms: null, jobs: [], bins: [], alarmsFromMs: startMs - STEP_MS };
 }
 
 export function createCore(options: CoreOptions): Core {
@@ -56,11 +58,12 @@ export function createCore(options: CoreOptions): Core {
   const models = createRigModels(file);
   const bins = createBinHistory(resume.bins);
   const jobs = createPendingJobs(options.runner, options.onJobFault);
-  for (const job of resume.jobs) jobs.start(job, job.kind === 'refit' ? bins.between(job.fromMs, job.atMs) : []);
+  for (const job of resume.jobs) jobs.start(job, bins.between(job.fromMs, job.atMs));
   const loop = createEngineLoop({
     engine: resume.engine ?? initialState(models.current(), resume.lastStepMs),
     alarms: resume.alarms ?? initialAlarms(),
     lastStepMs: resume.lastStepMs,
+    alarmsFromMs: resume.alarmsFromMs,
     jobs,
     bins,
     rigFor(readings) {

@@ -23,6 +23,8 @@ export interface EngineLoopOptions {
   readonly alarms: AlarmState;
   /** Time of the last step that `engine` has seen, on the grid of STEP_MS. */
   readonly lastStepMs: EpochMs;
+  /** Alarms are stepped from here on. Steps before it make up for time that has passed, and their alarms may have been given already. */
+  readonly alarmsFromMs: EpochMs;
   readonly jobs: PendingJobs;
   readonly bins: BinHistory;
   /** The rig as it is once the readings of a step are in. */
@@ -44,6 +46,8 @@ export interface EngineLoop {
   nextStepMs(): EpochMs;
   engine(): EngineState;
   alarms(): AlarmState;
+  /** Settled when no step is under way. */
+  idle(): Promise<void>;
   /** Replaces the alarm state between steps, after an acknowledgement. */
   setAlarms(alarms: AlarmState): void;
 }
@@ -83,10 +87,14 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     const observation = observe(engine, { readings, forecasts, results, plan: null }, time, options.rigFor(readings));
     engine = observation.state;
     bins.add(observation.bins);
-    for (const job of observation.jobs) jobs.start(job, job.kind === 'refit' ? bins.between(job.fromMs, job.atMs) : []);
-    const stepped = stepAlarms(alarms, observation.watched, options.rules(), time);
-    alarms = stepped.state;
-    return options.onStep({ time, observation, alarms, changes: stepped.changes, openJobs: () => jobs.open() });
+    for (const job of observation.jobs) jobs.start(job, bins.between(job.fromMs, job.atMs));
+    let changes: readonly AlarmChange[] = [];
+    if (stepMs >= options.alarmsFromMs) {
+      const stepped = stepAlarms(alarms, observation.watched, options.rules(), time);
+      alarms = stepped.state;
+      changes = stepped.changes;
+    }
+    return options.onStep({ time, observation, alarms, changes, openJobs: () => jobs.open() });
   }
 
   async function run(): Promise<void> {
@@ -95,7 +103,8 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
       const stepMs = nextMs;
       const due = jobs.due(stepMs);
       const held = step(stepMs, due instanceof Promise ? await due : due);
-      nextMs = stepMs + STEP_MS;
+      // A jump of the clock while a job was awaited has set the next step anew.
+      if (nextMs === stepMs) nextMs = stepMs + STEP_MS;
       if (held) await held;
       row += 1;
       if (row % STEPS_IN_A_ROW === 0) await new Promise((resolve) => setImmediate(resolve));
@@ -118,6 +127,7 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
       goalMs = Number.NEGATIVE_INFINITY;
     },
     nextStepMs: () => nextMs,
+    idle: () => running ?? Promise.resolve(),
     engine: () => engine,
     alarms: () => alarms,
     setAlarms(next) {

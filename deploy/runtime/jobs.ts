@@ -2,9 +2,9 @@ import { runJob } from '../../engine/jobs.ts';
 import type { Bin, Job, JobResult } from '../../engine/types.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
-/** Does the engine's jobs. `bins` is the history that a refit asks for. */
+/** Does the engine's jobs. `bins` is the history that a job asks for. Null: the job is left out. */
 export interface JobRunner {
-  run(job: Job, bins: readonly Bin[]): JobResult | Promise<JobResult>;
+  run(job: Job, bins: readonly Bin[]): JobResult | null | Promise<JobResult | null>;
   close(): Promise<void>;
 }
 

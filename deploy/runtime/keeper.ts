@@ -1,8 +1,9 @@
 import type { AlarmState } from '../../engine/alarms/reduce.ts';
 import type { Job } from '../../engine/types.ts';
 import type { RigStore } from '../../shared/ports.ts';
+import type { AlarmChange } from '../../shared/schema/alarm.ts';
 import type { EpochMs } from '../../shared/units.ts';
-import { nightLine, projectionLine } from '../recording/output-lines.ts';
+import { projectionLine } from '../recording/output-lines.ts';
 import type { StepOutcome } from './engine-loop.ts';
 
 /** How often the engine's state is kept; after a power cut the readings since then are stepped through again. */
@@ -29,7 +30,8 @@ interface Entry {
 export interface Keeper {
   /** Notes what a step brought. A changed alarm state is on disk when the promise is settled, before anybody is told. */
   step(outcome: StepOutcome): void | Promise<void>;
-  alarms(alarms: AlarmState, tMs: EpochMs): Promise<void>;
+  /** Keeps alarms that somebody changed between steps. */
+  alarms(alarms: AlarmState, changes: readonly AlarmChange[], tMs: EpochMs): Promise<void>;
   /** Writes what is held, with a checkpoint of the last step. */
   flush(): Promise<void>;
 }
@@ -45,6 +47,7 @@ export function createKeeper({ store, rigId, onFault, onRecovered }: KeeperOptio
   const held = new Map<string, Entry>();
   let last: StepOutcome | null = null;
   let failing = false;
+  let alarms: AlarmState | null = null;
   let writing: Promise<void> = Promise.resolve();
 
   function hold(entry: Entry): void {
@@ -71,38 +74,42 @@ export function createKeeper({ store, rigId, onFault, onRecovered }: KeeperOptio
     return writing;
   }
 
-  const holdAlarms = (alarms: AlarmState, tMs: EpochMs) => hold({ kind: 'alarms', id: rigId, tMs, body: JSON.stringify(alarms) });
+  const holdJson = (kind: string, id: string, tMs: EpochMs, body: unknown) => hold({ kind, id, tMs, body: JSON.stringify(body) });
 
-  function holdCheckpoint({ time, observation, alarms, openJobs }: StepOutcome): void {
+  function holdAlarms(state: AlarmState, changes: readonly AlarmChange[], tMs: EpochMs): void {
+    alarms = state;
+    for (const change of changes) holdJson('alarm', `${change.tMs} ${change.id} ${change.lifecycle}`, change.tMs, change);
+    if (changes.length > 0) holdJson('alarms', rigId, tMs, state);
+  }
+
+  function holdCheckpoint({ time, observation, openJobs }: StepOutcome): void {
+    // A store that does not outlive the process has no use for checkpoints.
+    if (!store.supports.durable) return;
     const checkpoint: Checkpoint = { stepMs: time.wallMs, engine: JSON.stringify(observation.state), jobs: openJobs() };
-    hold({ kind: 'engine', id: rigId, tMs: time.wallMs, body: JSON.stringify(checkpoint) });
-    holdAlarms(alarms, time.wallMs);
+    holdJson('engine', rigId, time.wallMs, checkpoint);
+    // Delays that run without a change of any alarm are kept too.
+    holdJson('alarms', rigId, time.wallMs, alarms);
   }
 
   return {
     step(outcome) {
       last = outcome;
-      const { time, observation, alarms, changes } = outcome;
-      for (const bin of observation.bins) hold({ kind: 'bin', id: String(bin.tMs), tMs: bin.tMs, body: JSON.stringify(bin) });
-      for (const night of observation.nights) hold({ kind: 'night', id: night.nightId, tMs: night.endMs, body: JSON.stringify(nightLine(night)) });
+      const { time, observation, changes } = outcome;
+      for (const bin of observation.bins) holdJson('bin', String(bin.tMs), bin.tMs, bin);
+      for (const night of observation.nights) holdJson('night', night.nightId, night.endMs, night);
       const { projection } = observation;
-      if (projection) hold({ kind: 'projection', id: String(projection.tMs), tMs: projection.tMs, body: JSON.stringify(projectionLine(projection)) });
-      // A store that does not outlive the process has no use for checkpoints.
-      if (store.supports.durable && time.wallMs % CHECKPOINT_MS === 0) holdCheckpoint(outcome);
-      if (changes.length > 0) {
-        for (const change of changes)
-          hold({ kind: 'alarm', id: `${change.tMs} ${change.id} ${change.lifecycle}`, tMs: change.tMs, body: JSON.stringify(change) });
-        holdAlarms(alarms, time.wallMs);
-        return write();
-      }
+      if (projection) holdJson('projection', String(projection.tMs), projection.tMs, projectionLine(projection));
+      holdAlarms(outcome.alarms, changes, time.wallMs);
+      if (time.wallMs % CHECKPOINT_MS === 0) holdCheckpoint(outcome);
+      if (changes.length > 0) return write();
       if (held.size > 0) void write();
     },
-    alarms(alarms, tMs) {
-      holdAlarms(alarms, tMs);
+    alarms(state, changes, tMs) {
+      holdAlarms(state, changes, tMs);
       return write();
     },
     flush() {
-      if (last && store.supports.durable) holdCheckpoint(last);
+      if (last) holdCheckpoint(last);
       return write();
     },
   };

@@ -1,4 +1,5 @@
-import { Worker } from 'node:worker_threads';
+import type { Worker } from 'node:worker_threads';
+import { startThread } from '../../collector/store/thread.ts';
 import type { Bin, Job, JobResult } from '../../engine/types.ts';
 import type { JobRunner } from './jobs.ts';
 
@@ -24,9 +25,7 @@ export function createWorkerRunner(): JobRunner {
     open.clear();
   };
   const start = (): Worker => {
-    const compiled = import.meta.url.endsWith('.js');
-    const entry = new URL(compiled ? '../worker.js' : '../worker.ts', import.meta.url);
-    const started = new Worker(entry, compiled ? {} : { execArgv: ['--import', 'tsx'] });
+    const started = startThread('../worker', import.meta.url, null);
     started.on('message', ({ key, result, failed }: JobAnswer) => {
       const waiting = open.get(key);
       open.delete(key);

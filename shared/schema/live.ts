@@ -51,6 +51,7 @@ export const HealthView = z.strictObject({
   readings: z.number().int(),
   rejected: z.number().int(),
   lastMessageMs: z.number().int().nullable(),
+  clockDoubt: z.string().nullable().optional().describe('why the clock of the box is not to be trusted; null when it is'),
 });
 export type HealthView = z.infer<typeof HealthView>;
 

@@ -1,0 +1,96 @@
+import { LIVE_PARTS, type LivePart, type RigPort, type WhatChanged } from '../../dashboard/server/ports.ts';
+import { alarmViews } from '../../engine/alarms/reduce.ts';
+import { flowsOf } from '../../engine/flows.ts';
+import type { Observation } from '../../engine/types.ts';
+import { LIVE_VERSION } from '../../shared/live-version.ts';
+import type { HealthView, LiveSnapshot, RigView, SignalState } from '../../shared/schema/live.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import type { RigClock } from './clock.ts';
+import type { Core } from './core.ts';
+import type { RunFacts, Status } from './status.ts';
+import { sunView } from './sun-view.ts';
+
+/** The part of the server's port that answers from memory. */
+export type LiveView = Pick<RigPort, 'nowMs' | 'snapshot' | 'part' | 'state' | 'subscribe' | 'sensors'> & {
+  /** Tells all listeners. */
+  changed(what: WhatChanged): void;
+};
+
+export interface LiveViewOptions {
+  readonly core: Core;
+  readonly clock: RigClock;
+  readonly status: Status;
+  readonly facts: RunFacts;
+  file(): RigFile;
+  observation(): Observation | null;
+}
+
+/** What the screens show, taken from where it is known at the moment it is asked for. */
+export function createLiveView({ core, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
+  const listeners = new Set<(what: WhatChanged) => void>();
+  const nowMs = (): EpochMs => clock.now().wallMs;
+  const place = () => core.loop.engine().place;
+
+  const parts: { readonly [P in LivePart]: () => LiveSnapshot[P] } = {
+    rig: () => rigView(file(), core.models.current().timeZone, place() !== null, facts, status),
+    flows() {
+      const latest = new Map([...core.pipeline.latest(nowMs())].map(([name, value]) => [name, { ...value, fresh: value.freshness === 'fresh' }]));
+      return flowsOf(latest, core.loop.engine(), core.models.current(), nowMs());
+    },
+    bank: () => observation()?.bank ?? null,
+    projection: () => core.loop.engine().projection,
+    alarms: () => [...alarmViews(core.loop.alarms())],
+    sun: () => sunView(place(), nowMs()),
+    health: () => healthView(core, clock, status),
+  };
+
+  return {
+    nowMs,
+    state: (index) => core.pipeline.states(nowMs())[index] ?? null,
+    part: (name) => parts[name](),
+    sensors: () => core.pipeline.report(nowMs()),
+    snapshot() {
+      const now = nowMs();
+      const values = Object.fromEntries(LIVE_PARTS.map((name) => [name, parts[name]()])) as Pick<LiveSnapshot, LivePart>;
+      return { v: LIVE_VERSION, serverMs: now, signals: core.pipeline.infos(), states: core.pipeline.states(now), ...values };
+    },
+    subscribe(listener) {
+      listeners.add(listener);
+      return () => listeners.delete(listener);
+    },
+    changed(what) {
+      for (const listener of listeners) listener(what);
+    },
+  };
+}
+
+function rigView({ rig, bank, minisplit }: RigFile, timeZone: string, placeKnown: boolean, { demo, pace }: RunFacts, { rigFileFault }: Status): RigView {
+  return {
+    id: rig.id,
+    name: rig.name,
+    units: rig.units,
+    timeZone,
+    demo,
+    pace,
+    placeKnown,
+    floorPct: bank.floor,
+    hasMinisplit: minisplit !== undefined,
+    rigFileFault,
+  };
+}
+
+function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, store }: Status): HealthView {
+  const { messages, readings, rejected, lastMessageMs } = pipeline.health();
+  return { broker, brokerSinceMs, store, messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
+}
+
+/** Indexes of signals whose state differs in what may change without a reading: freshness and counts of rejections. */
+export function quietChanges(before: readonly SignalState[], after: readonly SignalState[]): number[] {
+  return after
+    .filter((state, index) => {
+      const old = before[index];
+      return !old || old.freshness !== state.freshness || old.rejected !== state.rejected || old.quality !== state.quality;
+    })
+    .map(({ index }) => index);
+}

@@ -1,0 +1,187 @@
+import { createWriter } from '../../collector/ingest/writer.ts';
+import type { RigPort } from '../../dashboard/server/ports.ts';
+import { type Observation, STEP_MS } from '../../engine/types.ts';
+import { reasonOf } from '../../shared/errors.ts';
+import type { RigStore } from '../../shared/ports.ts';
+import type { HealthView, SignalState } from '../../shared/schema/live.ts';
+import type { Message } from '../../shared/schema/reading.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import type { RigClock } from './clock.ts';
+import { type Core, createCore } from './core.ts';
+import type { JobRunner } from './jobs.ts';
+import { createKeeper } from './keeper.ts';
+import { createLiveView, quietChanges } from './live-view.ts';
+import type { Past } from './resume.ts';
+import { createRigPort } from './rig-port.ts';
+import type { RunFacts, Status } from './status.ts';
+
+export interface LiveOptions {
+  readonly file: RigFile;
+  readonly store: RigStore;
+  readonly clock: RigClock;
+  readonly runner: JobRunner;
+  readonly past: Past;
+  readonly facts: RunFacts;
+  readonly log: { info(what: string): void; warn(what: string): void };
+}
+
+/** A rig that runs: messages in, the server's port out. */
+export interface Live {
+  readonly port: RigPort;
+  /** Takes a message that arrives now. */
+  accept(message: Omit<Message, 'tMs'>): void;
+  brokerIs(status: HealthView['broker'], reason: string): void;
+  replaceFile(file: RigFile, fault: string | null): void;
+  /** Before `start`: makes up for the time until `untilMs`, from the stored readings and then from messages with times of their own. */
+  catchUp(messages: Iterable<Message>, untilMs: EpochMs): Promise<void>;
+  /** From here on the clock drives the engine. */
+  start(): void;
+  /** Stops, with everything kept. The store stays open. */
+  close(): Promise<void>;
+}
+
+/** A step this far behind the clock is not made up for: the clock was set, or the box slept. */
+const MOST_BEHIND_MS = 86_400_000;
+/** Of the time that is made up for, only projections younger than this are still of use. */
+const PROJECTION_OF_USE_MS = 30 * 60_000;
+const RETAIN_EVERY_MS = 6 * 3_600_000;
+const QUIET_CHECK_MS = 1000;
+
+export function openLive({ file: firstFile, store, clock, runner, past, facts, log }: LiveOptions): Live {
+  let file = firstFile;
+  const rigId = file.rig.id;
+  const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, store: 'ok', rigFileFault: null };
+  let observation: Observation | null = null;
+  let timers: NodeJS.Timeout[] = [];
+  let retainedMs = Number.NEGATIVE_INFINITY;
+  let states: readonly SignalState[] = [];
+  let projectFromMs = Number.NEGATIVE_INFINITY;
+
+  const storeIs = (state: Status['store'], why: string) => {
+    if (status.store === state) return;
+    status.store = state;
+    log.warn(why);
+    view.changed({ parts: ['health'] });
+  };
+  const onFault = (error: unknown) => storeIs('failing', `the store fails: ${reasonOf(error)}`);
+  const writer = createWriter({
+    store,
+    commitEveryMs: file.store.commitEvery * 1000,
+    timers: {
+      after(delayMs, action) {
+        const timer = setTimeout(action, delayMs);
+        return () => clearTimeout(timer);
+      },
+    },
+    onFault,
+    onRecovered: (dropped) => storeIs('ok', `the store works again; ${dropped} readings were lost`),
+  });
+  const keeper = createKeeper({ store, rigId, onFault, onRecovered: () => storeIs('ok', 'the store works again') });
+  const core = createCore({
+    file,
+    writer,
+    keeper,
+    runner: {
+      run: (job, bins) => (job.kind === 'project' && job.dueMs < projectFromMs ? null : runner.run(job, bins)),
+      close: runner.close,
+    },
+    resume: past.resume,
+    timeOf(stepMs) {
+      const now = clock.now();
+      return { ...now, wallMs: stepMs, monoMs: now.monoMs - (now.wallMs - stepMs) };
+    },
+    onJobFault: (job, error) => log.warn(`the job ${job.id} failed: ${reasonOf(error)}`),
+    onStep({ observation: seen, changes }) {
+      observation = seen;
+      for (const { id, lifecycle, priority, text } of changes) log.info(`alarm ${id} (${priority}): ${lifecycle}. ${text}`);
+      view.changed({ parts: ['bank', 'flows', ...(seen.projection ? (['projection'] as const) : []), ...(changes.length > 0 ? (['alarms'] as const) : [])] });
+    },
+  });
+  const view = createLiveView({ core, clock, status, facts, file: () => file, observation: () => observation });
+  const port = createRigPort({ view, core, store, keeper, clock, file: () => file, log: log.info });
+  let indexes = indexesOf(core);
+
+  /** Steps up to now; after a jump of the clock the grid starts anew there. */
+  function step(): void {
+    const now = clock.now().wallMs;
+    const nextMs = core.loop.nextStepMs();
+    if (now < nextMs - 2 * STEP_MS || now > nextMs + MOST_BEHIND_MS) {
+      log.warn('the clock was set or the box slept; the engine goes on from the new time');
+      core.loop.jumpTo(now);
+    }
+    core.loop.advanceTo(now).catch((error: unknown) => log.warn(`a step failed: ${reasonOf(error)}`));
+    if (now - retainedMs < RETAIN_EVERY_MS) return;
+    retainedMs = now;
+    store.retain(rigId, now - file.store.keepRaw * 1000).catch(onFault);
+  }
+
+  /** Tells the screens what changes without a reading: silence, counts, the sun. */
+  function checkQuiet(): void {
+    const now = core.pipeline.states(clock.now().wallMs);
+    const signals = quietChanges(states, now);
+    states = now;
+    view.changed({ signals, parts: ['health', 'sun'] });
+  }
+
+  return {
+    port,
+    accept(message) {
+      const readings = core.accept({ ...message, tMs: clock.now().wallMs });
+      const signals = readings.flatMap(({ signal }) => indexes.get(signal) ?? []);
+      if (signals.length > 0) view.changed({ signals, parts: ['flows'] });
+    },
+    brokerIs(broker, reason) {
+      if (broker !== status.broker) {
+        status.broker = broker;
+        status.brokerSinceMs = clock.now().wallMs;
+        log.info(`broker ${broker}${reason === '' ? '' : `: ${reason}`}`);
+      }
+      view.changed({ parts: ['health'] });
+    },
+    replaceFile(next, fault) {
+      status.rigFileFault = fault;
+      if (next !== file) {
+        file = next;
+        core.replaceFile(next);
+        indexes = indexesOf(core);
+        states = [];
+      }
+      view.changed({ parts: ['rig', 'flows', 'health'] });
+    },
+    async catchUp(messages, untilMs) {
+      projectFromMs = untilMs - PROJECTION_OF_USE_MS;
+      const before = async (tMs: EpochMs) => {
+        if (core.loop.nextStepMs() < tMs) await core.loop.advanceTo(tMs);
+      };
+      for (const reading of past.readings) {
+        await before(reading.tMs);
+        core.loop.offer(reading.tMs, [reading], null);
+      }
+      let flushedMs = Number.NEGATIVE_INFINITY;
+      for (const message of messages) {
+        await before(message.tMs);
+        core.accept(message);
+        if (message.tMs - flushedMs < RETAIN_EVERY_MS) continue;
+        flushedMs = message.tMs;
+        await writer.flush();
+      }
+      await core.loop.advanceTo(untilMs);
+      await writer.flush();
+      projectFromMs = Number.NEGATIVE_INFINITY;
+    },
+    start() {
+      step();
+      timers = [setInterval(step, Math.max(50, Math.min(1000, STEP_MS / facts.pace / 4))), setInterval(checkQuiet, QUIET_CHECK_MS)];
+    },
+    async close() {
+      for (const timer of timers) clearInterval(timer);
+      await core.loop.idle();
+      await writer.close();
+      await keeper.flush();
+      await runner.close();
+    },
+  };
+}
+
+const indexesOf = ({ pipeline }: Core) => new Map(pipeline.infos().map(({ name, index }) => [name, index]));

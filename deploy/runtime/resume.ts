@@ -1,0 +1,65 @@
+import { restoreAlarms } from '../../engine/alarms/reduce.ts';
+import { restoreState } from '../../engine/state.ts';
+import { STEP_MS } from '../../engine/types.ts';
+import type { EngineTime, RigStore } from '../../shared/ports.ts';
+import type { Reading } from '../../shared/schema/reading.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import { loadBins } from './bins.ts';
+import type { Resume } from './core.ts';
+import type { Checkpoint } from './keeper.ts';
+
+/** An engine without a state of its own, or one away for longer, starts from the stored readings of so many days. */
+const LOOK_BACK_MS = 3 * 86_400_000;
+
+/** What a start needs of earlier runs, with the readings that the engine has not seen yet. */
+export interface Past {
+  readonly resume: Resume;
+  /** In the order of their times; their quality is not known any more and taken as ok. */
+  readonly readings: readonly Reading[];
+}
+
+/** Reads where an earlier run left off. A missing, damaged or outdated engine state is rebuilt by stepping through the readings of the last days. */
+export async function loadPast(store: RigStore, rigId: string, signals: readonly string[], now: EngineTime): Promise<Past> {
+  const earliestMs = now.wallMs - LOOK_BACK_MS;
+  const checkpoint = checkpointOf(await store.get('engine', rigId));
+  const engine = checkpoint && checkpoint.stepMs <= now.wallMs ? restoreState(checkpoint.engine) : null;
+  const usable = engine !== null && checkpoint !== null && checkpoint.stepMs >= earliestMs;
+  const fromMs = usable ? checkpoint.stepMs : earliestMs;
+  const readings = await readingsSince(store, rigId, signals, fromMs, now.wallMs);
+  const firstMs = usable ? fromMs : (readings[0]?.tMs ?? now.wallMs);
+  const alarms = await store.get('alarms', rigId);
+  const lastStepMs = usable ? checkpoint.stepMs : Math.floor(firstMs / STEP_MS) * STEP_MS - STEP_MS;
+  return {
+    resume: {
+      lastStepMs,
+      // An old state is better than none: what it has learned stays true over a gap.
+      engine,
+      alarms: alarms === null ? null : restoreAlarms(alarms, now),
+      jobs: usable ? checkpoint.jobs : [],
+      bins: await loadBins(store, now.wallMs),
+      alarmsFromMs: Math.floor(now.wallMs / STEP_MS) * STEP_MS,
+    },
+    readings,
+  };
+}
+
+function checkpointOf(body: string | null): Checkpoint | null {
+  if (body === null) return null;
+  try {
+    const found = JSON.parse(body) as Partial<Checkpoint> | null;
+    return typeof found?.stepMs === 'number' && typeof found.engine === 'string' && Array.isArray(found.jobs) ? (found as Checkpoint) : null;
+  } catch {
+    return null;
+  }
+}
+
+async function readingsSince(store: RigStore, rigId: string, signals: readonly string[], fromMs: EpochMs, toMs: EpochMs): Promise<Reading[]> {
+  const found: Reading[] = [];
+  for (const signal of signals) {
+    const { tMs, value } = await store.range(rigId, signal, fromMs + 1, toMs + 1, 1_000_000);
+    for (const [index, time] of tMs.entries()) {
+      found.push({ rigId, signal, tMs: time, value: value[index] as number, quality: 'ok', timeSource: 'arrival', arrivalSeq: 0 });
+    }
+  }
+  return found.sort((a, b) => a.tMs - b.tMs);
+}

@@ -1,0 +1,16 @@
+import type { HealthView } from '../../shared/schema/live.ts';
+import type { EpochMs } from '../../shared/units.ts';
+
+/** What is known of the parts around the engine. */
+export interface Status {
+  broker: HealthView['broker'];
+  brokerSinceMs: EpochMs;
+  store: HealthView['store'];
+  rigFileFault: string | null;
+}
+
+/** How the rig is run; does not change while it runs. */
+export interface RunFacts {
+  readonly demo: boolean;
+  readonly pace: number;
+}
