@@ -27,14 +27,19 @@ export interface BucketSums {
   result(): Bucket[];
 }
 
+/** Throws TypeError unless count is a whole number from 1 and fromMs < toMs. */
+export function checkBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): void {
+  if (!Number.isSafeInteger(count) || count < 1) throw new TypeError(`got ${count} buckets, expected a whole number from 1`);
+  if (!(toMs > fromMs)) throw new TypeError(`got buckets from ${fromMs} to ${toMs}, expected an end after the start`);
+}
+
 /**
  * Buckets over [fromMs, toMs). With buckets of a minute or wider a minute counts whole, in the bucket in which it starts;
  * the minute that holds fromMs counts in the first. So they are exact to the reading where the buckets begin on minutes.
- * Throws TypeError unless count is a whole number from 1 and fromMs < toMs.
+ * Throws as checkBuckets does.
  */
 export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): BucketSums {
-  if (!Number.isSafeInteger(count) || count < 1) throw new TypeError(`got ${count} buckets, expected a whole number from 1`);
-  if (!(toMs > fromMs)) throw new TypeError(`got buckets from ${fromMs} to ${toMs}, expected an end after the start`);
+  checkBuckets(fromMs, toMs, count);
   const spanMs = toMs - fromMs;
   const byMinute = spanMs / count >= MINUTE_MS;
   const sums = Array.from({ length: count }, (): Rollup => ({ min: Infinity, max: -Infinity, sum: 0, count: 0 }));

@@ -1,4 +1,5 @@
 import type { RigStore } from '../../shared/ports.ts';
+import { checkBuckets } from './buckets.ts';
 import { LIST_LIMIT, RANGE_LIMIT } from './check.ts';
 import { createLifecycle } from './lifecycle.ts';
 import { packBatch } from './sqlite/batch.ts';
@@ -32,6 +33,8 @@ export function createSqliteStore({ path, log }: SqliteStoreOptions): RigStore {
   const lifecycle = createLifecycle({
     async open() {
       try {
+        // The reader's thread starts meanwhile; its file is there only when the writer is done.
+        reader.start();
         await writer.call('open');
         await reader.call('open');
       } catch (error) {
@@ -81,7 +84,11 @@ export function createSqliteStore({ path, log }: SqliteStoreOptions): RigStore {
         const { tMs, value } = await reader.call('range', rigId, signal, fromMs, toMs, limit);
         return { tMs: Array.from(tMs), value: Array.from(value) };
       }),
-    buckets: (rigId, signal, fromMs, toMs, count) => read(`read ${signal}`, async () => reader.call('buckets', rigId, signal, fromMs, toMs, count)),
+    buckets: (rigId, signal, fromMs, toMs, count) =>
+      read(`read ${signal}`, async () => {
+        checkBuckets(fromMs, toMs, count);
+        return reader.call('buckets', rigId, signal, fromMs, toMs, count);
+      }),
     latest: (rigId, notAfterMs) => read('read the newest readings', () => reader.call('latest', rigId, notAfterMs)),
     retain: (rigId, beforeMs) =>
       write('drop old readings', async () => {

@@ -11,6 +11,8 @@ type Caller<Operations> = <K extends keyof Operations & string>(
 export interface WorkerClient<Operations> {
   /** Rejects with the worker's error (its `code` kept). A worker that died is started again at the next call. */
   readonly call: Caller<Operations>;
+  /** Starts the thread ahead of its first call. */
+  start(): void;
   /** Ends the thread. */
   stop(): Promise<void>;
 }
@@ -58,6 +60,7 @@ export function createWorkerClient<Operations>(start: () => Worker, onSetAside: 
         waiting.set(id, { resolve: resolve as (result: unknown) => void, reject });
         started().postMessage({ id, operation, args });
       }),
+    start: () => void started(),
     async stop() {
       await worker?.terminate();
       worker = null;
