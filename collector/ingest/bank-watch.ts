@@ -1,6 +1,6 @@
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { type Channel, freshnessOf, type Part } from './channel.ts';
-import { type ChargeSource, SignWatch } from './sign.ts';
+import type { ChargeSource, SignWatch } from './sign.ts';
 
 /** Readings at most this far apart belong together, ms. */
 const TOGETHER_MS = 2000;

@@ -73,9 +73,21 @@ function makePart(channel: Channel, source: SignalSource): Part {
   const compiled = compileSource(source, channel.quantity);
   const keyed = source.sequencePointer !== undefined || source.timePointer !== undefined || source.format === 'senml';
   return {
-    channel, compiled, limits: limitsOf(channel.name, compiled), chip: chipOf(compiled), keys: keyed ? new RecentKeys() : null,
-    powerOn: new PowerOnWatch(), saturation: new SaturationWatch(), hint: new UnitHint(), skew: new ClockSkew(),
-    flat: channel.name === 'bank.current' ? new FlatWatch() : null, value: Number.NaN, tMs: Number.NaN, suspect: null, seenMs: null, clipped: false,
+    channel,
+    compiled,
+    limits: limitsOf(channel.name, compiled),
+    chip: chipOf(compiled),
+    keys: keyed ? new RecentKeys() : null,
+    powerOn: new PowerOnWatch(),
+    saturation: new SaturationWatch(),
+    hint: new UnitHint(),
+    skew: new ClockSkew(),
+    flat: channel.name === 'bank.current' ? new FlatWatch() : null,
+    value: Number.NaN,
+    tMs: Number.NaN,
+    suspect: null,
+    seenMs: null,
+    clipped: false,
   };
 }
 
@@ -88,9 +100,18 @@ export function makeChannels(file: RigFile, old: ReadonlyMap<string, Channel>): 
     const before = old.get(name);
     const same = before !== undefined && JSON.stringify(before.spec) === JSON.stringify(spec);
     const channel: Channel = {
-      name, index: channels.size, quantity, spec, silentAfterMs: silentAfterMs(spec.every), counters: before?.counters ?? new SignalCounters(), parts: [],
-      value: same ? before.value : null, tMs: same ? before.tMs : null, seenMs: same ? before.seenMs : null,
-      quality: same ? before.quality : 'ok', reason: same ? before.reason : null,
+      name,
+      index: channels.size,
+      quantity,
+      spec,
+      silentAfterMs: silentAfterMs(spec.every),
+      counters: before?.counters ?? new SignalCounters(),
+      parts: [],
+      value: same ? before.value : null,
+      tMs: same ? before.tMs : null,
+      seenMs: same ? before.seenMs : null,
+      quality: same ? before.quality : 'ok',
+      reason: same ? before.reason : null,
     };
     channel.parts = same ? before.parts.map((part) => ({ ...part, channel })) : sourcesOf(spec).map((source) => makePart(channel, source));
     channels.set(name, channel);

@@ -1,8 +1,8 @@
+import type { RejectReason } from '../../shared/schema/reading.ts';
 import { Forecast, type Message } from '../../shared/schema/reading.ts';
 import { isPlausible } from '../mqtt/device-time.ts';
 import { MAX_FORECAST_BYTES, openPayload } from '../mqtt/payload.ts';
 import { parsePointer, resolvePointer } from '../mqtt/pointer.ts';
-import type { RejectReason } from '../../shared/schema/reading.ts';
 
 /** A forecast message (at most 64 KiB) to its checked content, or why there is none. Issued in the future or before 2024, it is no forecast. Cannot throw. */
 export function decodeForecast(message: Message, pointer: string | undefined): Forecast | RejectReason {

@@ -28,7 +28,8 @@ export function judge(part: Part, decoded: Decoded, message: Message): Verdict {
   if (isSentinel(raw, value, compiled)) return refused(part, 'sentinel');
   const tMs = decoded.timeMs ?? message.tMs;
   const fromPowerOn = isPowerOnValue(raw, value, compiled);
-  if (fromPowerOn && part.powerOn.suspects(true, value, tMs, channel.quantity)) return { part, decoded, reason: null, suspect: 'power-on-value', taints: false };
+  if (fromPowerOn && part.powerOn.suspects(true, value, tMs, channel.quantity))
+    return { part, decoded, reason: null, suspect: 'power-on-value', taints: false };
   if (!withinLimits(raw, value, compiled, limits)) {
     if (part.hint.refused(raw, value, limits.kept, channel.quantity, compiled.rule.unit)) channel.counters.remark('unit-suggested', Math.round(message.tMs));
     return refused(part, 'out-of-range', !looksLikeUnit(value, limits.kept, channel.quantity));

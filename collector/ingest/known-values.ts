@@ -16,7 +16,10 @@ function isKnownTemperature(raw: number, value: number, compiled: CompiledSource
   const { scale, offset } = compiled.source;
   if (near(value)) return true;
   // With a calibration in the rig file the code is met before it.
-  return (scale !== 1 || offset !== 0) && (near(toCanonical(raw, compiled.rule.unit, 'temperature')) || near(toCanonical(raw * scale, compiled.rule.unit, 'temperature')));
+  return (
+    (scale !== 1 || offset !== 0) &&
+    (near(toCanonical(raw, compiled.rule.unit, 'temperature')) || near(toCanonical(raw * scale, compiled.rule.unit, 'temperature')))
+  );
 }
 
 /** True for a number that means "no value": listed in the rig file, or a thermometer's fault code. */

@@ -4,12 +4,25 @@ import type { CompiledSource } from '../mqtt/decode.ts';
 
 /** What a quantity can be anywhere in a rig, in the unit kept: the range of signals whose name says no more. */
 const PHYSICAL: Readonly<Record<Quantity, readonly [number, number]>> = {
-  voltage: [-1000, 1000], current: [-2000, 2000], power: [-50_000, 50_000], temperature: [-90, 1300], humidity: [0, 100], stateOfCharge: [0, 100],
-  latitude: [-90, 90], longitude: [-540, 540], heading: [0, 360], irradiance: [-20, 1800], flag: [0, 1], mode: [0, 5],
+  voltage: [-1000, 1000],
+  current: [-2000, 2000],
+  power: [-50_000, 50_000],
+  temperature: [-90, 1300],
+  humidity: [0, 100],
+  stateOfCharge: [0, 100],
+  latitude: [-90, 90],
+  longitude: [-540, 540],
+  heading: [0, 360],
+  irradiance: [-20, 1800],
+  flag: [0, 1],
+  mode: [0, 5],
 };
 
 /** The gates of one source: `board` on what the board sends (after scale and offset, before the unit is converted), `kept` in the unit kept. */
-export interface Limits { readonly board: readonly [number, number]; readonly kept: readonly [number, number] }
+export interface Limits {
+  readonly board: readonly [number, number];
+  readonly kept: readonly [number, number];
+}
 
 /** Physical limits in the unit the board speaks, and the range of the signal: the rig file's, else what its name says, else physical. */
 export function limitsOf(name: string, compiled: CompiledSource): Limits {

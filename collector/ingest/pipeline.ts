@@ -25,7 +25,10 @@ export interface LatestSignal {
 }
 
 /** What one message gave. */
-export interface Accepted { readonly readings: readonly Reading[]; readonly forecast: Forecast | null }
+export interface Accepted {
+  readonly readings: readonly Reading[];
+  readonly forecast: Forecast | null;
+}
 
 /** From messages to readings, with all that is remembered between them. Synchronous; time comes only from the messages and the caller. */
 export interface Pipeline {
@@ -44,7 +47,11 @@ export interface Pipeline {
 }
 
 /** A topic with the parts of signals that read it. */
-interface Route { readonly parts: Part[]; forecastPointer: string | undefined; isForecast: boolean }
+interface Route {
+  readonly parts: Part[];
+  forecastPointer: string | undefined;
+  isForecast: boolean;
+}
 
 const NOTHING: Accepted = { readings: [], forecast: null };
 

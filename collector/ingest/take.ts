@@ -16,7 +16,11 @@ export interface Taker {
   nextSeq(): number;
 }
 
-interface Timed { readonly tMs: number; readonly fromDevice: boolean; readonly arrivalMs: number }
+interface Timed {
+  readonly tMs: number;
+  readonly fromDevice: boolean;
+  readonly arrivalMs: number;
+}
 
 /** When the data are of, for their age: arrival for a clock that is about right, else their own time. */
 const seenAt = ({ tMs, fromDevice, arrivalMs }: Timed): number => (fromDevice && arrivalMs - tMs > LIVE_LAG_MS ? tMs : arrivalMs);

@@ -6,8 +6,15 @@ const IN_A_ROW = 5;
 const IDLE_COUNT = 200;
 const IDLE_MAX = 0.2;
 /** The unit a thousand times smaller that a board may be sending, and the one a thousand times larger. */
-const SMALLER: ReadonlyMap<string, string> = new Map([['V', 'mV'], ['A', 'mA'], ['kW', 'W']]);
-const LARGER: ReadonlyMap<string, string> = new Map([['mV', 'V'], ['mA', 'A']]);
+const SMALLER: ReadonlyMap<string, string> = new Map([
+  ['V', 'mV'],
+  ['A', 'mA'],
+  ['kW', 'W'],
+]);
+const LARGER: ReadonlyMap<string, string> = new Map([
+  ['mV', 'V'],
+  ['mA', 'A'],
+]);
 
 /** True for an electrical value outside its range that a thousandth of it would fit: a wrong unit rather than a broken chip. */
 export function looksLikeUnit(value: number, range: readonly [number, number], quantity: Quantity): boolean {
@@ -30,8 +37,11 @@ export class UnitHint {
     this.#example = raw;
     if (this.#inARow < IN_A_ROW) return false;
     const smaller = SMALLER.get(unit);
-    this.note = `${IN_A_ROW} or more values in a row such as ${this.#example} lie outside ${range[0]} to ${range[1]}; a thousandth would fit. `
-      + (smaller === undefined ? 'Check the unit the board sends, and set "scale: 0.001" if that is right.' : `Set "unit: ${smaller}" if the board sends ${smaller}.`);
+    this.note =
+      `${IN_A_ROW} or more values in a row such as ${this.#example} lie outside ${range[0]} to ${range[1]}; a thousandth would fit. ` +
+      (smaller === undefined
+        ? 'Check the unit the board sends, and set "scale: 0.001" if that is right.'
+        : `Set "unit: ${smaller}" if the board sends ${smaller}.`);
     return true;
   }
 
@@ -48,6 +58,8 @@ export class UnitHint {
     idle.largest = Math.max(idle.largest, Math.abs(value));
     idle.fractions ||= !Number.isInteger(raw);
     const looksIdle = idle.count >= IDLE_COUNT && idle.fractions && idle.largest > 0 && idle.largest < IDLE_MAX;
-    this.note = looksIdle ? `The largest of ${idle.count} values is ${idle.largest.toPrecision(2)} ${larger}, as if nothing ever ran. Set "unit: ${larger}" if the board sends ${larger}.` : '';
+    this.note = looksIdle
+      ? `The largest of ${idle.count} values is ${idle.largest.toPrecision(2)} ${larger}, as if nothing ever ran. Set "unit: ${larger}" if the board sends ${larger}.`
+      : '';
   }
 }

@@ -33,8 +33,13 @@ export class UnmappedTopics {
   }
 
   report(): Pick<SensorsReport, 'unmapped' | 'unmappedDropped'> {
-    const unmapped = [...this.#topics].map(([topic, { count, lastMs, head, retained }]) => (
-      { topic: printable(topic, SHOWN_TOPIC), count, lastMs: Math.round(lastMs), lastPayload: printablePayload(head), retained }));
+    const unmapped = [...this.#topics].map(([topic, { count, lastMs, head, retained }]) => ({
+      topic: printable(topic, SHOWN_TOPIC),
+      count,
+      lastMs: Math.round(lastMs),
+      lastPayload: printablePayload(head),
+      retained,
+    }));
     return { unmapped: unmapped.sort((a, b) => (a.topic < b.topic ? -1 : 1)), unmappedDropped: this.#forgotten };
   }
 }

@@ -12,7 +12,12 @@ const SHOWN_TOPIC = 5200;
 export function infoOf(channel: Channel): SignalInfo {
   const { index, name, quantity, spec, parts } = channel;
   return {
-    index, name, label: signalKind(name)?.label ?? name, unit: UNIT_OF[quantity], quantity, everyS: spec.every,
+    index,
+    name,
+    label: signalKind(name)?.label ?? name,
+    unit: UNIT_OF[quantity],
+    quantity,
+    everyS: spec.every,
     topics: parts.map((part) => printable(part.compiled.source.topic, SHOWN_TOPIC)),
   };
 }
@@ -20,7 +25,15 @@ export function infoOf(channel: Channel): SignalInfo {
 /** Its state at a time. */
 export function stateOf(channel: Channel, nowMs: number): SignalState {
   const { index, value, tMs, quality, reason, counters } = channel;
-  const state: SignalState = { index, value, tMs, quality, freshness: freshnessOf(channel, nowMs), received: counters.received, rejected: counters.rejectedTotal };
+  const state: SignalState = {
+    index,
+    value,
+    tMs,
+    quality,
+    freshness: freshnessOf(channel, nowMs),
+    received: counters.received,
+    rejected: counters.rejectedTotal,
+  };
   return reason === null ? state : { ...state, reason };
 }
 
@@ -40,7 +53,9 @@ function noteOf(channel: Channel, signInverted: boolean): string {
   if (channel.parts.some((part) => part.clipped)) notes.push('Its input clips: the true value lies beyond what the sensor can show.');
   if (signInverted && channel.name === 'bank.current') {
     const flipped = channel.parts[0]?.compiled.sign === 1 ? 'negative' : 'positive';
-    notes.push(`It says charging while the voltage says discharging: the shunt's sense wires may be swapped. Compare with a load you switch on, then set "chargingIs: ${flipped}" or swap the wires.`);
+    notes.push(
+      `It says charging while the voltage says discharging: the shunt's sense wires may be swapped. Compare with a load you switch on, then set "chargingIs: ${flipped}" or swap the wires.`,
+    );
   }
   for (const part of channel.parts) notes.push(part.hint.note, part.skew.note);
   return notes.filter((note) => note !== '').join(' ');

@@ -23,7 +23,10 @@ export interface DecodedValue {
   readonly remarks: readonly Remark[];
 }
 /** A payload that gives no value, and why. */
-export interface DecodeFailure { readonly ok: false; readonly reason: RejectReason }
+export interface DecodeFailure {
+  readonly ok: false;
+  readonly reason: RejectReason;
+}
 export type Decoded = DecodedValue | DecodeFailure;
 
 /** A source with everything worked out that does not change from message to message. */
@@ -51,8 +54,12 @@ export function compileSource(source: SignalSource, quantity: Quantity): Compile
   const unit = source.unit === undefined ? UNIT_OF[quantity] : (unitSymbol(source.unit, quantity) ?? NO_UNIT);
   const tokens = (pointer: string | undefined) => (pointer === undefined ? null : parsePointer(pointer));
   return {
-    source, rule: { quantity, unit, decimalComma: source.decimalComma }, sign: source.chargingIs === 'negative' ? -1 : 1,
-    pointer: tokens(source.pointer), timePointer: tokens(source.timePointer), sequencePointer: tokens(source.sequencePointer),
+    source,
+    rule: { quantity, unit, decimalComma: source.decimalComma },
+    sign: source.chargingIs === 'negative' ? -1 : 1,
+    pointer: tokens(source.pointer),
+    timePointer: tokens(source.timePointer),
+    sequencePointer: tokens(source.sequencePointer),
   };
 }
 
@@ -66,7 +73,14 @@ export function toKept(raw: number, compiled: CompiledSource, unit: string = com
   return kept * sign + 0;
 }
 
-function finish(raw: number | RejectReason, compiled: CompiledSource, time: DeviceTime | null, sequence: number | string | null, remarks: readonly Remark[], unit = compiled.rule.unit): Decoded {
+function finish(
+  raw: number | RejectReason,
+  compiled: CompiledSource,
+  time: DeviceTime | null,
+  sequence: number | string | null,
+  remarks: readonly Remark[],
+  unit = compiled.rule.unit,
+): Decoded {
   if (typeof raw === 'string') return failed(raw);
   if (unit === NO_UNIT) return failed('unit-mismatch');
   const value = toKept(raw, compiled, unit);
@@ -123,9 +137,12 @@ function decodeSenml(opened: OpenedPayload, compiled: CompiledSource, arrivalMs:
 export function decodeOpened(opened: OpenedPayload, compiled: CompiledSource, arrivalMs: number): Decoded | readonly Decoded[] {
   if (opened.reason !== null) return failed(opened.reason);
   switch (compiled.source.format) {
-    case 'number': return decodeNumber(opened, compiled);
-    case 'json': return decodeJson(opened, compiled, arrivalMs);
-    case 'senml': return decodeSenml(opened, compiled, arrivalMs);
+    case 'number':
+      return decodeNumber(opened, compiled);
+    case 'json':
+      return decodeJson(opened, compiled, arrivalMs);
+    case 'senml':
+      return decodeSenml(opened, compiled, arrivalMs);
   }
 }
 

@@ -5,7 +5,10 @@
 export function parsePointer(pointer: string): readonly string[] | null {
   if (pointer === '') return [];
   if (!pointer.startsWith('/')) return null;
-  return pointer.slice(1).split('/').map((token) => token.replaceAll('~1', '/').replaceAll('~0', '~'));
+  return pointer
+    .slice(1)
+    .split('/')
+    .map((token) => token.replaceAll('~1', '/').replaceAll('~0', '~'));
 }
 
 /** What stands at the pointer, `undefined` when nothing does. Own properties only, so no name reaches a prototype; array indices without leading zeros. */

@@ -4,10 +4,26 @@ import { MODES, numberWithUnit, QUANTITIES, type Quantity, strictNumber, unitSym
 /** Words for a mini-split's mode beside those of MODES. */
 const MODE_WORDS: ReadonlyMap<string, number> = new Map([
   ...MODES.map((word, index): [string, number] => [word, index]),
-  ['cooling', 1], ['heating', 2], ['drying', 3], ['dehumidify', 3], ['fan only', 4], ['fan-only', 4], ['fan_only', 4], ['automatic', 5],
+  ['cooling', 1],
+  ['heating', 2],
+  ['drying', 3],
+  ['dehumidify', 3],
+  ['fan only', 4],
+  ['fan-only', 4],
+  ['fan_only', 4],
+  ['automatic', 5],
 ]);
 const FLAG_WORDS: ReadonlyMap<string, number> = new Map([
-  ['true', 1], ['on', 1], ['yes', 1], ['allowed', 1], ['enabled', 1], ['false', 0], ['off', 0], ['no', 0], ['blocked', 0], ['disabled', 0],
+  ['true', 1],
+  ['on', 1],
+  ['yes', 1],
+  ['allowed', 1],
+  ['enabled', 1],
+  ['false', 0],
+  ['off', 0],
+  ['no', 0],
+  ['blocked', 0],
+  ['disabled', 0],
 ]);
 const NOT_FINITE = /^[+-]?(nan|inf|infinity)$/i;
 /** An exponent beyond what a double holds. */
@@ -15,7 +31,11 @@ const OVERFLOW = /^[+-]?[\d.]+e\+?\d{3,}/i;
 const COMMA_NUMBER = /^(\s*[+-]?\d+),(\d+(?!.*,))/;
 
 /** How a scalar is to be read: what it measures, the unit symbol the board speaks, and whether it writes 12,8. */
-export interface ScalarRule { readonly quantity: Quantity; readonly unit: string; readonly decimalComma: boolean }
+export interface ScalarRule {
+  readonly quantity: Quantity;
+  readonly unit: string;
+  readonly decimalComma: boolean;
+}
 
 function word(text: string, quantity: 'flag' | 'mode'): number | RejectReason {
   const found = (quantity === 'flag' ? FLAG_WORDS : MODE_WORDS).get(text.trim().toLowerCase());

@@ -162,6 +162,9 @@ const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
   return { specs, forecast };
 });
 
+/** The parts of the file that stand under names of the person's choosing, for what is generated from the schema: hints, reference. */
+export const SIGNAL_PARTS = { signal, source, forecast: forecastSource } as const;
+
 /** What a signal measures: from its name, else its `quantity`, else its unit. Null when none tells. */
 export function signalQuantity(name: string, spec: Pick<SignalSpec, 'quantity' | 'unit'>): Quantity | null {
   const named = signalKind(name)?.quantity ?? spec.quantity;
@@ -272,6 +275,10 @@ export const RigFile = z.strictObject({
         .union([z.literal(0), z.literal(1)])
         .default(0)
         .describe('quality of service of the subscriptions'),
+      discover: z
+        .boolean()
+        .default(true)
+        .describe('outside broker: hear all topics, so that those no signal uses can be shown and mapped; false: only the topics of the signals'),
     })
     .prefault({})
     .describe('where messages come from'),
