@@ -1,7 +1,80 @@
 import type { Flows } from '../shared/schema/flows.ts';
+import { account, type InverterModel } from './loads/account.ts';
 import type { EngineState, LatestValue, RigModel } from './types.ts';
 
+/** Powers at the bus by name, from the newest values; silent signals are null. */
+export interface Powers {
+  readonly bankW: number | null;
+  readonly panelsW: number | null;
+  readonly chargers: readonly { readonly name: string; readonly powerW: number | null }[];
+  readonly minisplitW: number | null;
+  readonly loads: readonly { readonly name: string; readonly powerW: number | null }[];
+}
+
+/** The inverter as known now: idle draw from the rig file, slope as learned. */
+export const inverterOf = (rig: RigModel, slope: number | null): InverterModel | null => (rig.inverter ? { idleW: rig.inverter.idleW, slope: slope ?? DEFAULT_SLOPE } : null);
+
+/** Watts at the bus per watt behind a small battery inverter, before it is learned. */
+export const DEFAULT_SLOPE = 1.07;
+
+/** Reads the powers from the newest values. */
+export function powersOf(value: (signal: string) => number | null, rig: RigModel): Powers {
+  const product = (a: number | null, b: number | null): number | null => (a === null || b === null ? null : a * b);
+  return {
+    bankW: product(value('bank.voltage'), value('bank.current')),
+    panelsW: value('panels.power') ?? product(value('panels.voltage'), value('panels.current')) ?? (rig.panels.length === 0 ? 0 : null),
+    chargers: rig.chargers.map((name) => ({ name, powerW: value(`charge.${name}.power`) })),
+    minisplitW: value('minisplit.power'),
+    loads: rig.loads.map((name) => ({ name, powerW: value(`load.${name}.power`) })),
+  };
+}
+
+/** The balance of the powers. A load measured behind the inverter weighs its slope at the bus. */
+export function balanceOf(powers: Powers, rig: RigModel, inverter: InverterModel | null) {
+  const measuredLoadsW = powers.loads.reduce((sum, load) => sum + Math.max(0, load.powerW ?? 0) * (rig.acSide.has(`load.${load.name}.power`) ? (inverter?.slope ?? 1) : 1), 0);
+  return account(
+    {
+      bankW: powers.bankW,
+      panelsW: powers.panelsW === null ? null : Math.max(0, powers.panelsW),
+      chargersW: powers.chargers.reduce((sum, charger) => sum + Math.max(0, charger.powerW ?? 0), 0),
+      minisplitW: powers.minisplitW === null ? null : Math.max(0, powers.minisplitW),
+      minisplitIsAc: rig.acSide.has('minisplit.power'),
+      measuredLoadsW,
+    },
+    inverter,
+  );
+}
+
+const LOST: readonly (readonly [signal: string, lost: string])[] = [
+  ['bank.voltage', 'bank power, state of charge'],
+  ['bank.current', 'bank power, state of charge'],
+  ['panels.power', 'panels, all loads, surplus'],
+  ['minisplit.power', 'the mini-split apart from the other loads'],
+  ['outside.temperature', 'tonight\'s weather in the projection'],
+  ['cabin.temperature', 'the cabin in the projection'],
+];
+
 /** The balance of powers at the bus from the newest values; cheap enough for every coalesced change. */
-export function flowsOf(_latest: ReadonlyMap<string, LatestValue>, _state: EngineState, _rig: RigModel, _nowMs: number): Flows {
-  throw new Error('coming');
+export function flowsOf(latest: ReadonlyMap<string, LatestValue>, state: EngineState, rig: RigModel, nowMs: number): Flows {
+  const value = (signal: string): number | null => {
+    const found = latest.get(signal);
+    return found?.fresh && found.quality !== 'bad' ? found.value : null;
+  };
+  const powers = powersOf(value, rig);
+  const balance = balanceOf(powers, rig, inverterOf(rig, state.learned?.inverterSlope ?? null));
+  const wanted = LOST.filter(([signal]) => (signal === 'panels.power' ? rig.panels.length > 0 : signal === 'minisplit.power' ? rig.minisplit !== null : true));
+  const expectedW = state.panels.expectedW;
+  return {
+    tMs: nowMs,
+    bankW: powers.bankW,
+    panelsW: powers.panelsW === null ? null : Math.max(0, powers.panelsW),
+    chargers: [...powers.chargers],
+    minisplitW: balance.minisplitW,
+    loads: [...powers.loads],
+    standingW: balance.standingW,
+    inverterW: rig.inverter ? balance.inverterW : null,
+    unaccountedW: balance.unaccountedW,
+    surplusW: state.panels.curtailed && expectedW !== null && powers.panelsW !== null ? Math.max(0, expectedW - powers.panelsW) : null,
+    missing: wanted.filter(([signal]) => (signal === 'panels.power' ? powers.panelsW === null : value(signal) === null)).map(([signal, lost]) => ({ signal, lost })),
+  };
 }

@@ -1,3 +1,39 @@
-/** What the nightly refit learns. */
-export interface Learned { readonly version: number }
-export interface RefitContext { readonly timeZone: string }
+import type { EpochMs } from '../shared/units.ts';
+import type { MinisplitFit } from './cabin/minisplit-model.ts';
+import type { Maybe } from './numeric/series.ts';
+import type { Forecast } from '../shared/schema/reading.ts';
+import type { Place, RigModel } from './types.ts';
+
+export const LEARNED_VERSION = 1;
+
+/** Past days in ten-minute steps from `startMs`, for shapes and for drawing whole traces from. */
+export interface Traces {
+  readonly startMs: EpochMs;
+  readonly outsideC: readonly Maybe[];
+  readonly waterGm3: readonly Maybe[];
+  readonly standingW: readonly Maybe[];
+  readonly panelIndex: readonly Maybe[];
+}
+
+/** What the refit learns: everything that projections need of the past. */
+export interface Learned {
+  readonly version: number;
+  readonly fitMs: EpochMs;
+  /** Complete nights learned from. */
+  readonly nights: number;
+  readonly traces: Traces;
+  readonly minisplit: MinisplitFit | null;
+  /** Watts at the bus per watt behind the inverter. */
+  readonly inverterSlope: number;
+  /** Error of the outdoor path: its spread far ahead, K; how long it takes to get there, h; the forecast's weight against the site's own shape. */
+  readonly outside: { readonly sd: number; readonly correlationH: number; readonly forecastWeight: number };
+  /** Mean bank current by ten minutes of the UTC day, A: what is assumed while blind. */
+  readonly habitA: readonly Maybe[];
+}
+
+/** What a refit needs beside the bins. */
+export interface RefitContext {
+  readonly rig: Pick<RigModel, 'capacityAh' | 'cells' | 'minisplit' | 'inverter'>;
+  readonly place: Place | null;
+  readonly forecasts: readonly Forecast[];
+}

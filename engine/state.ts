@@ -1,17 +1,57 @@
 import type { EpochMs } from '../shared/units.ts';
-import type { RigModel } from './types.ts';
+import type { Forecast } from '../shared/schema/reading.ts';
+import type { Projection } from '../shared/schema/projection.ts';
+import { type BankState, initialBank } from './bank/bank.ts';
+import { type BinSums, emptySums } from './bins.ts';
+import { type Calibration, initialCalibration } from './projection/calibration.ts';
+import type { Learned } from './learned.ts';
+import { initialNight, type NightState } from './ledger/night.ts';
+import { initialPanels, type PanelState } from './panels/index-state.ts';
+import type { SunEvents } from './sun/sun.ts';
+import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the bins. */
 export const STATE_VERSION = 1;
 
-export interface EngineState { readonly version: number }
+/** A signal's newest good value. */
+export interface Latest { readonly value: number; readonly tMs: EpochMs }
+
+/** All that the engine carries from step to step: JSON-serialisable, some tens of kilobytes. */
+export interface EngineState {
+  readonly version: number;
+  readonly stepMs: EpochMs;
+  readonly latest: Readonly<Record<string, Latest>>;
+  readonly place: Place | null;
+  readonly headingDeg: number;
+  readonly sun: { readonly untilMs: EpochMs; readonly events: SunEvents };
+  readonly bank: BankState;
+  readonly panels: PanelState;
+  readonly outsideLagC: number | null;
+  readonly sunLag: number;
+  readonly sums: BinSums;
+  readonly night: NightState;
+  readonly forecasts: readonly Forecast[];
+  readonly learned: Learned | null;
+  readonly refitDueMs: EpochMs;
+  readonly calibration: Calibration;
+  readonly projection: Projection | null;
+  readonly plan: Plan;
+}
 
 /** The engine before its first reading. */
-export function initialState(_rig: RigModel, _wallMs: EpochMs): EngineState {
-  throw new Error('coming');
+export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
+  return {
+    version: STATE_VERSION, stepMs: wallMs, latest: {}, place: rig.place, headingDeg: 0, sun: { untilMs: 0, events: { kind: 'unknown-place' } }, bank: initialBank, panels: initialPanels,
+    outsideLagC: null, sunLag: 0, sums: emptySums(0), night: initialNight, forecasts: [], learned: null, refitDueMs: 0, calibration: initialCalibration, projection: null, plan: { loads: [] },
+  };
 }
 
 /** A stored state, checked; null when it is of another version or damaged. */
-export function restoreState(_json: string): EngineState | null {
-  throw new Error('coming');
+export function restoreState(json: string): EngineState | null {
+  try {
+    const state = JSON.parse(json) as Partial<EngineState> | null;
+    return state?.version === STATE_VERSION && typeof state.stepMs === 'number' && state.bank !== undefined ? (state as EngineState) : null;
+  } catch {
+    return null;
+  }
 }

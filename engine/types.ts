@@ -1,5 +1,5 @@
 import type { EngineTime } from '../shared/ports.ts';
-import type { BankView, Flows } from '../shared/schema/flows.ts';
+import type { BankView } from '../shared/schema/flows.ts';
 import type { NightRow, Projection } from '../shared/schema/projection.ts';
 import type { Forecast, Reading } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
@@ -31,7 +31,7 @@ export interface RigModel {
   readonly timeZone: string;
 }
 
-/** Means over ten minutes from `tMs`; null where nothing was measured. The engine's own history: small, kept for 60 days, the input of `refit`. */
+/** Means over ten minutes from `tMs`; null where nothing was measured. The engine's own history: small, kept for 60 days, what jobs learn from. */
 export interface Bin {
   readonly tMs: EpochMs;
   /** Share of the ten minutes with fresh bank readings. */
@@ -41,19 +41,24 @@ export interface Bin {
   readonly bankW: number | null;
   readonly panelsW: number | null;
   readonly chargersW: number;
-  /** At the bank's bus, its share of the inverter's part-load loss included. */
+  /** All that is drawn from the bus, W. */
+  readonly loadsW: number | null;
+  /** As drawn behind the inverter, W. */
   readonly minisplitW: number | null;
   readonly standingW: number | null;
-  readonly inverterW: number;
-  readonly outsideC: number | null;
-  readonly cabinC: number | null;
-  readonly cabinRhPct: number | null;
-  readonly setpointC: number | null;
-  readonly modeIndex: number | null;
-  /** Share of the time in which the bank took less than the panels could give. */
-  readonly curtailedFrac: number;
+  readonly inverterW: number | null;
   readonly unaccountedW: number | null;
   readonly surplusW: number | null;
+  readonly outsideC: number | null;
+  readonly cabinC: number | null;
+  /** Water in the cabin's air, g/m3. */
+  readonly waterGm3: number | null;
+  readonly setpointC: number | null;
+  readonly modeIndex: number | null;
+  /** Panel power over what a clear sky would give; null at night and while curtailed. */
+  readonly panelIndex: number | null;
+  /** Share of the time in which the bank took less than the panels could give. */
+  readonly curtailedFrac: number;
 }
 
 /** A planned load: watts at the bank's bus for minutes at a time. */
@@ -61,16 +66,17 @@ export interface PlannedLoad { readonly name: string; readonly startMs: EpochMs;
 
 export interface Plan { readonly loads: readonly PlannedLoad[] }
 
-/** Work that a runner does off the hot path: a worker thread live, inline in a replay. Its result comes back as an input at `dueMs`, never earlier or later. */
+/**
+ * Work that a runner does off the hot path: a worker thread live, inline in a replay. Its result comes back as an input at `dueMs`, never
+ * earlier or later. The runner adds the bins with fromMs <= tMs < atMs.
+ */
 export type Job = ProjectJob | RefitJob;
 export interface ProjectJob {
-  readonly kind: 'project'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs;
+  readonly kind: 'project'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs; readonly fromMs: EpochMs;
   readonly snapshot: Snapshot; readonly plan: Plan; readonly seed: number; readonly members: number;
 }
 export interface RefitJob {
-  readonly kind: 'refit'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs;
-  /** The runner adds the bins with fromMs <= tMs < atMs. */
-  readonly fromMs: EpochMs;
+  readonly kind: 'refit'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs; readonly fromMs: EpochMs;
   readonly context: RefitContext;
 }
 export type JobResult =
@@ -90,7 +96,6 @@ export interface EngineInputs {
 export interface Observation {
   readonly state: EngineState;
   readonly bank: BankView;
-  readonly flows: Flows;
   readonly jobs: readonly Job[];
   readonly bins: readonly Bin[];
   readonly nights: readonly NightRow[];
@@ -104,7 +109,7 @@ export interface Observation {
 export interface Watched {
   readonly belowFloorProbability: number | null;
   /** Named values for the alarm's text. */
-  readonly text: { readonly lowPointPct: number | null; readonly lowPointMs: EpochMs | null; readonly floorPct: number; readonly belowFloorMs: EpochMs | null };
+  readonly text: { readonly lowPointPct: number | null; readonly lowPointMs: EpochMs | null; readonly floorPct: number; readonly belowFloorMs: EpochMs | null; readonly timeZone: string };
   /** Why a null is null, in words. */
   readonly unknownBecause: string;
 }

@@ -1,31 +1,64 @@
 import type { EngineTime } from '../../shared/ports.ts';
 import type { Alarm, AlarmChange } from '../../shared/schema/alarm.ts';
-import type { AlarmRule } from '../../shared/schema/rig-file.ts';
+import { type AlarmRule, defaultAlarmRule } from '../../shared/schema/rig-file.ts';
 import type { Watched } from '../types.ts';
+import { acknowledgeRecord, type AlarmRecord, quiet, stepAlarm } from './lifecycle.ts';
+import { findLowPoint, lowPointTexts } from './low-point.ts';
+
+const VERSION = 1;
+const LOW_POINT = 'low-point';
 
 /** State of all alarms; JSON-serialisable, kept apart from the engine's, written before anything is sent. */
-export interface AlarmState { readonly version: number }
-
-export function initialAlarms(): AlarmState {
-  throw new Error('coming');
+export interface AlarmState {
+  readonly version: number;
+  readonly bootId: string;
+  readonly lowPoint: AlarmRecord;
 }
 
-/** A stored alarm state after a restart: delays go on counting from `time`, nothing is raised a second time. Null when it cannot be read. */
-export function restoreAlarms(_json: string, _time: EngineTime): AlarmState | null {
-  throw new Error('coming');
+export const initialAlarms = (): AlarmState => ({ version: VERSION, bootId: '', lowPoint: quiet('medium') });
+
+/** A stored alarm state after a restart: what stood still stands, what was acknowledged stays so, and delays begin anew. Null when it cannot be read. */
+export function restoreAlarms(json: string, time: EngineTime): AlarmState | null {
+  try {
+    const stored = JSON.parse(json) as Partial<AlarmState> | null;
+    if (stored?.version !== VERSION || typeof stored.lowPoint?.lifecycle !== 'string') return null;
+    return { version: VERSION, bootId: time.bootId, lowPoint: { ...stored.lowPoint, pending: null } };
+  } catch {
+    return null;
+  }
 }
 
-/** Evaluates the built-in alarms, adjusted by `rules`. */
-export function stepAlarms(_state: AlarmState, _watched: Watched, _rules: readonly AlarmRule[], _time: EngineTime): { state: AlarmState; changes: readonly AlarmChange[] } {
-  throw new Error('coming');
+const LOW_POINT_RULE = defaultAlarmRule(LOW_POINT);
+
+/** Evaluates the built-in alarms as adjusted by `rules`. */
+export function stepAlarms(state: AlarmState, watched: Watched, rules: readonly AlarmRule[], time: EngineTime): { state: AlarmState; changes: readonly AlarmChange[] } {
+  const rule = rules.find((r) => r.id === LOW_POINT) ?? LOW_POINT_RULE;
+  const before = state.lowPoint;
+  const record = state.bootId === time.bootId ? before : { ...before, pending: null };
+  const suppression: Alarm['suppression'] = rule.outOfService ? 'out-of-service' : record.suppression === 'out-of-service' ? 'none' : record.suppression;
+  const next = rule.outOfService
+    ? { ...quiet('medium'), suppression, occurrence: record.occurrence, sinceMs: record.suppression === suppression ? record.sinceMs : time.wallMs }
+    : { ...stepAlarm(record, findLowPoint(watched, rule, record), lowPointTexts(watched), 'medium', { onMs: 1000 * rule.onDelay, offMs: 1000 * rule.offDelay }, time), suppression };
+  const after: AlarmState = { version: VERSION, bootId: time.bootId, lowPoint: next };
+  return { state: after, changes: changed(before, next) ? [changeOf(LOW_POINT, next, time.wallMs)] : [] };
 }
 
 /** Acknowledges an occurrence; refused with a reason when it is not the one that stands. */
-export function acknowledge(_state: AlarmState, _alarmId: string, _occurrence: number, _time: EngineTime): { state: AlarmState; changes: readonly AlarmChange[]; refused: string } {
-  throw new Error('coming');
+export function acknowledge(state: AlarmState, alarmId: string, occurrence: number, time: EngineTime): { state: AlarmState; changes: readonly AlarmChange[]; refused: string } {
+  if (alarmId !== LOW_POINT) return { state, changes: [], refused: 'there is no such alarm' };
+  const { record, refused } = acknowledgeRecord(state.lowPoint, occurrence, time);
+  return { state: { ...state, lowPoint: record }, changes: refused === '' ? [changeOf(LOW_POINT, record, time.wallMs)] : [], refused };
 }
 
-/** All alarms for the screens, those that need a person first. */
-export function alarmViews(_state: AlarmState): readonly Alarm[] {
-  throw new Error('coming');
+/** All alarms for the screens. */
+export function alarmViews(state: AlarmState): readonly Alarm[] {
+  const { pending: _pending, ...view } = state.lowPoint;
+  return [{ id: LOW_POINT, ...view }];
 }
+
+const changed = (a: AlarmRecord, b: AlarmRecord): boolean =>
+  a.condition !== b.condition || a.lifecycle !== b.lifecycle || a.suppression !== b.suppression || a.priority !== b.priority || a.occurrence !== b.occurrence;
+
+const changeOf = (id: string, r: AlarmRecord, tMs: number): AlarmChange => ({
+  tMs, id, condition: r.condition, lifecycle: r.lifecycle, suppression: r.suppression, priority: r.priority, text: r.text,
+});

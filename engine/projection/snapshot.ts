@@ -1,1 +1,33 @@
-export interface Snapshot { readonly tMs: number }
+import type { EpochMs } from '../../shared/units.ts';
+import type { Forecast } from '../../shared/schema/reading.ts';
+import type { Learned } from '../learned.ts';
+import type { SunEvents } from '../sun/sun.ts';
+import type { Place, RigModel } from '../types.ts';
+
+/** All that a projection starts from; a plain value that can go to another thread. */
+export interface Snapshot {
+  readonly tMs: EpochMs;
+  readonly rig: Omit<RigModel, 'everyS' | 'acSide'>;
+  readonly place: Place | null;
+  readonly headingDeg: number;
+  readonly sun: SunEvents;
+  /** The night under way; null by day. */
+  readonly night: { readonly startMs: EpochMs; readonly sunsetMs: EpochMs | null; readonly sunriseMs: EpochMs | null; readonly sunriseSocPct: number | null; readonly lowPct: number } | null;
+  readonly socFrac: number;
+  readonly socSd: number;
+  readonly cellOhm: number;
+  readonly outsideC: number | null;
+  readonly outsideLagC: number | null;
+  readonly sunLag: number;
+  readonly cabinC: number | null;
+  readonly waterGm3: number | null;
+  readonly setpointC: number | null;
+  readonly modeIndex: number | null;
+  readonly minisplitW: number | null;
+  readonly recentIndex: number | null;
+  readonly forecast: Forecast | null;
+  readonly learned: Learned | null;
+  /** Factor on the spread that fits the lead. */
+  readonly spread: number;
+  readonly doubts: readonly string[];
+}

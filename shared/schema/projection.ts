@@ -68,7 +68,7 @@ export const Projection = z.strictObject({
   ladder: z.array(Rung),
   energyWh: z
     .strictObject({ minisplit: z.number(), standing: z.number(), inverter: z.number(), panels: z.number() })
-    .describe('median energies from now to the end of this night'),
+    .describe('mean energies over the members, from now to the end of this night'),
 });
 export type Projection = z.infer<typeof Projection>;
 

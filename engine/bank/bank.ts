@@ -1,0 +1,107 @@
+import type { EpochMs } from '../../shared/units.ts';
+import { clamp, lowPass } from '../numeric/series.ts';
+import type { RigModel } from '../types.ts';
+import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd } from './counter.ts';
+import { type FullRun, stepFull } from './full-charge.ts';
+import { typicalCellOhm } from './lifepo4.ts';
+
+/** The bank's part of the engine state. */
+export interface BankState {
+  readonly belief: ChargeBelief | null;
+  readonly current: { readonly tMs: EpochMs; readonly valueA: number } | null;
+  readonly voltage: { readonly tMs: EpochMs; readonly valueV: number } | null;
+  /** The voltage and current before the present ones, for load steps. */
+  readonly before: { readonly currentA: number; readonly voltageV: number } | null;
+  readonly meanCurrentA: number;
+  readonly hourCurrentA: number;
+  /** Sums over load steps, with forgetting: dV dI and dI squared, a cell. */
+  readonly steps: { readonly vi: number; readonly ii: number };
+  readonly fullRun: FullRun | null;
+  readonly anchoredMs: EpochMs | null;
+  /** Ah missing or left over at the last full charges: what was counted against what was needed. */
+  readonly closings: readonly { readonly tMs: EpochMs; readonly errorAh: number }[];
+  readonly heededMs: EpochMs;
+  readonly deviceMet: boolean;
+  readonly deviceFrac: number | null;
+  readonly blindMs: number;
+}
+
+export const initialBank: BankState = {
+  belief: null, current: null, voltage: null, before: null, meanCurrentA: 0, hourCurrentA: 0, steps: { vi: 0, ii: 0 }, fullRun: null, anchoredMs: null,
+  closings: [], heededMs: 0, deviceMet: false, deviceFrac: null, blindMs: 0,
+};
+
+const HEED_EVERY_MS = 5 * 60_000;
+
+/** Resistance of a cell with its share of cabling, ohm: what load steps told, drawn towards the typical. */
+export function cellOhm(bank: BankState, rig: RigModel): number {
+  const typical = typicalCellOhm(rig.capacityAh);
+  const weight = (0.1 * rig.capacityAh) ** 2 * 5;
+  return clamp((bank.steps.vi + typical * weight) / (bank.steps.ii + weight), 0.2 * typical, 8 * typical);
+}
+
+/** A new reading of the bank's voltage, V. */
+export function seeVoltage(bank: BankState, tMs: EpochMs, valueV: number): BankState {
+  return { ...bank, voltage: { tMs, valueV } };
+}
+
+/**
+ * A new reading of the bank's current, A: counts the charge since the last one. A pause longer than `holdMs` counts as blind:
+ * `assumedA` (from the rig's habits) is assumed to have flowed.
+ */
+export function seeCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: RigModel, holdMs: number, assumedA: number | null): BankState {
+  const last = bank.current;
+  if (last && tMs <= last.tMs) return bank;
+  const voltageV = bank.voltage?.valueV ?? null;
+  let next: BankState = { ...bank, current: { tMs, valueA }, before: voltageV === null ? null : { currentA: valueA, voltageV: voltageV / rig.cells } };
+  if (last === null) return { ...next, meanCurrentA: valueA, hourCurrentA: valueA };
+  const elapsedMs = tMs - last.tMs;
+  const hours = elapsedMs / 3_600_000;
+  if (elapsedMs > holdMs) {
+    const assumed = assumedA ?? bank.hourCurrentA;
+    const belief = bank.belief && countBlind(bank.belief, assumed, hours, rig.capacityAh);
+    return { ...next, belief, meanCurrentA: valueA, hourCurrentA: valueA, fullRun: null, blindMs: bank.blindMs + elapsedMs };
+  }
+  const belief = bank.belief && countCharge(bank.belief, (last.valueA + valueA) / 2, hours, rig.capacityAh);
+  next = { ...next, belief, meanCurrentA: lowPass(bank.meanCurrentA, valueA, hours, 1 / 12), hourCurrentA: lowPass(bank.hourCurrentA, valueA, hours, 1) };
+  return bank.before && next.before ? { ...next, steps: learnStep(bank.steps, bank.before, next.before, rig.capacityAh) } : next;
+}
+
+/** Voltage and current move together in a load step; their ratio is the resistance. */
+function learnStep(steps: BankState['steps'], a: { currentA: number; voltageV: number }, b: { currentA: number; voltageV: number }, capacityAh: number): BankState['steps'] {
+  const di = b.currentA - a.currentA;
+  if (Math.abs(di) < 0.03 * capacityAh) return steps;
+  return { vi: 0.995 * steps.vi + di * (b.voltageV - a.voltageV), ii: 0.995 * steps.ii + di * di };
+}
+
+/** A new value of the device's own state of charge, fraction. */
+export function seeDevice(bank: BankState, deviceFrac: number): BankState {
+  if (!bank.belief || bank.deviceMet) return { ...bank, deviceFrac };
+  return { ...bank, deviceFrac, deviceMet: true, belief: meetDevice(bank.belief, deviceFrac) };
+}
+
+/** Once a step: the witnesses are heard in their rhythm, and a full charge is noticed. */
+export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankState {
+  const { current, voltage } = bank;
+  if (!current || !voltage || tMs - current.tMs > 120_000 || tMs - voltage.tMs > 120_000) return { ...bank, fullRun: null };
+  const sagV = bank.meanCurrentA * cellOhm(bank, rig);
+  const cellOcvV = voltage.valueV / rig.cells - current.valueA * cellOhm(bank, rig);
+  const belief = bank.belief ?? firstBelief(cellOcvV, rig.capacityAh);
+  const seen = stepFull(bank.fullRun, { tMs, cellOcvV, meanCurrentA: bank.meanCurrentA, capacityAh: rig.capacityAh, socFrac: belief.socFrac, socSd: socSd(belief) });
+  const next: BankState = { ...bank, belief, fullRun: seen.run };
+  if (tMs - bank.heededMs < HEED_EVERY_MS) return next;
+  let heard = heedVoltage(belief, cellOcvV, sagV);
+  if (bank.deviceMet && bank.deviceFrac !== null) heard = heedDevice(heard, bank.deviceFrac);
+  if (!seen.full) return { ...next, belief: heard, heededMs: tMs };
+  const anewMs = bank.anchoredMs === null || tMs - bank.anchoredMs > 3 * 3_600_000;
+  const closings = anewMs && bank.anchoredMs !== null ? [...bank.closings, { tMs, errorAh: (1 - belief.socFrac) * rig.capacityAh }].slice(-20) : bank.closings;
+  // Within one full spell the closing error has been heard already; the state of charge is held at full.
+  const anchored = anewMs ? heedFull(heard) : { ...heedFull(heard), offsetA: heard.offsetA };
+  return { ...next, belief: anchored, anchoredMs: tMs, closings, heededMs: tMs };
+}
+
+/** State of charge for use, held to 0 to 1; null before the first readings. */
+export const bankSoc = (bank: BankState): number | null => (bank.belief ? clamp(bank.belief.socFrac, 0, 1) : null);
+
+/** Standard deviation of the state of charge, never less than what no shunt can know. */
+export const bankSd = (bank: BankState): number => (bank.belief ? Math.max(0.004, socSd(bank.belief)) : 0.3);

@@ -1,0 +1,108 @@
+import { clamp } from '../numeric/series.ts';
+import { openCircuit, socAtVoltage } from './lifepo4.ts';
+
+/**
+ * What is believed of the charge in the bank: a Kalman filter over [state of charge, current offset, bias of the device's own value].
+ * Charge counting drives it; voltage, the device's value and full charges are witnesses.
+ * State of charge is a fraction of the capacity and may leave 0 to 1 a little: the overshoot tells of an error.
+ */
+export interface ChargeBelief {
+  readonly socFrac: number;
+  /** Added to every measured current, A. */
+  readonly offsetA: number;
+  readonly deviceBiasFrac: number;
+  /** Upper triangle of the covariance: [ss, so, sd, oo, od, dd]. */
+  readonly cov: readonly [number, number, number, number, number, number];
+}
+
+/** Spread of the offset before it is learned, as a share of the capacity per hour (0.17 A on 280 Ah). */
+const OFFSET_SD_PER_H = 0.0006;
+/** Variance that counting a whole capacity's worth of charge adds: gain, efficiency and sampling errors, about 1.2 points. */
+const VARIANCE_PER_THROUGHPUT = 1.5e-4;
+const DEVICE_BIAS_SD = 0.04;
+
+/** A belief from the first voltage alone: wide where the curve is flat. */
+export function firstBelief(cellOcvV: number, capacityAh: number): ChargeBelief {
+  const socFrac = socAtVoltage(cellOcvV);
+  const sd = clamp(0.03 / openCircuit(socFrac).slopeV, 0.03, 0.25);
+  const offsetSd = OFFSET_SD_PER_H * capacityAh;
+  return { socFrac, offsetA: 0, deviceBiasFrac: 0, cov: [sd * sd, 0, 0, offsetSd * offsetSd, 0, DEVICE_BIAS_SD ** 2] };
+}
+
+/** Counts `currentA` (positive charges) over `hours`; the belief widens with throughput and with the doubt about the offset. */
+export function countCharge(b: ChargeBelief, currentA: number, hours: number, capacityAh: number): ChargeBelief {
+  const k = hours / capacityAh;
+  const [ss, so, sd, oo, od, dd] = b.cov;
+  const moved = (currentA + b.offsetA) * k;
+  return {
+    socFrac: clamp(b.socFrac + moved, -0.1, 1.1),
+    offsetA: b.offsetA,
+    deviceBiasFrac: b.deviceBiasFrac,
+    cov: [
+      ss + 2 * k * so + k * k * oo + VARIANCE_PER_THROUGHPUT * Math.abs(moved),
+      so + k * oo,
+      sd + k * od,
+      oo + ((OFFSET_SD_PER_H * capacityAh * 0.15) ** 2 * hours) / 24,
+      od,
+      dd + ((0.01 ** 2) * hours) / 24,
+    ],
+  };
+}
+
+/** Time without readings: the charge that went is only assumed, so the belief widens by what it may have been. */
+export function countBlind(b: ChargeBelief, assumedA: number, hours: number, capacityAh: number): ChargeBelief {
+  const next = countCharge(b, assumedA, hours, capacityAh);
+  const sd = (0.4 * Math.abs(assumedA) + 0.01 * capacityAh) * (hours / capacityAh);
+  const [ss, ...rest] = next.cov;
+  return { ...next, cov: [ss + sd * sd, ...rest] };
+}
+
+/** One linear witness: z = h . x with variance `variance`; `limit` bounds how far the state of charge may move. */
+function update(b: ChargeBelief, innovation: number, h: readonly [number, number, number], variance: number, limit: number): ChargeBelief {
+  const [ss, so, sd, oo, od, dd] = b.cov;
+  const ps = ss * h[0] + so * h[1] + sd * h[2];
+  const po = so * h[0] + oo * h[1] + od * h[2];
+  const pd = sd * h[0] + od * h[1] + dd * h[2];
+  const s = h[0] * ps + h[1] * po + h[2] * pd + variance;
+  const full = (ps / s) * innovation;
+  const share = Math.abs(full) > limit ? limit / Math.abs(full) : 1;
+  const gain = (p: number): number => (p / s) * share;
+  const shrink = share * (2 - share);
+  return {
+    socFrac: b.socFrac + gain(ps) * innovation,
+    offsetA: b.offsetA + gain(po) * innovation,
+    deviceBiasFrac: b.deviceBiasFrac + gain(pd) * innovation,
+    cov: [ss - (shrink * ps * ps) / s, so - (shrink * ps * po) / s, sd - (shrink * ps * pd) / s, oo - (shrink * po * po) / s, od - (shrink * po * pd) / s, dd - (shrink * pd * pd) / s],
+  };
+}
+
+/**
+ * The voltage as a witness, once every few minutes: strong near the ends of the curve, next to nothing on its plateaus.
+ * @param cellOcvV  voltage over a cell less what current and resistance explain
+ * @param sagV      what was taken off for that, which is itself doubtful
+ */
+export function heedVoltage(b: ChargeBelief, cellOcvV: number, sagV: number): ChargeBelief {
+  const { voltageV, slopeV } = openCircuit(b.socFrac);
+  if (slopeV < 0.05) return b;
+  // Hysteresis and relaxation last for an hour, so a dozen witnesses in that hour count as one.
+  const noiseV = 0.012 + 0.25 * Math.abs(sagV);
+  return update(b, cellOcvV - voltageV, [slopeV, 0, 0], 12 * noiseV * noiseV, 0.01);
+}
+
+/** The device's own state of charge as a witness with a drift of its own. */
+export function heedDevice(b: ChargeBelief, deviceFrac: number): ChargeBelief {
+  return update(b, deviceFrac - b.socFrac - b.deviceBiasFrac, [1, 0, 1], 0.01 ** 2, 0.02);
+}
+
+/** The first value of a device: taken as it is where nothing better is known. */
+export function meetDevice(b: ChargeBelief, deviceFrac: number): ChargeBelief {
+  return update(b, deviceFrac - b.socFrac - b.deviceBiasFrac, [1, 0, 1], 0.01 ** 2, 1);
+}
+
+/** A full charge: the state of charge is 1 within half a point, and the closing error tells of the offset. */
+export function heedFull(b: ChargeBelief): ChargeBelief {
+  return update(b, 1 - b.socFrac, [1, 0, 0], 0.005 ** 2, 1);
+}
+
+/** Standard deviation of the state of charge, fraction. */
+export const socSd = (b: ChargeBelief): number => Math.sqrt(Math.max(0, b.cov[0]));

@@ -1,0 +1,125 @@
+import type { EpochMs } from '../../shared/units.ts';
+import type { NightRow, Projection } from '../../shared/schema/projection.ts';
+import type { SunEvents } from '../sun/sun.ts';
+
+/** Sums over the night under way; null: it is day. */
+export interface NightState {
+  readonly tonight: Tonight | null;
+  /** Since when the loads have outrun the panels (by day) or the panels the loads (after sunrise); null: not now. */
+  readonly turnMs: EpochMs | null;
+  readonly endedMs: EpochMs;
+}
+
+export interface Tonight {
+  readonly startMs: EpochMs;
+  readonly sunsetMs: EpochMs | null;
+  readonly sunriseMs: EpochMs | null;
+  readonly startSocPct: number;
+  readonly sunriseSocPct: number | null;
+  readonly lowPct: number;
+  readonly lowMs: EpochMs;
+  readonly steps: number;
+  readonly seen: number;
+  readonly wh: { readonly minisplit: number; readonly standing: number; readonly inverter: number; readonly panels: number; readonly bankOut: number; readonly unexplained: number };
+  readonly minisplitSeen: boolean;
+  readonly outside: { readonly sum: number; readonly count: number; readonly min: number };
+  readonly cabin: { readonly sum: number; readonly count: number };
+  readonly setpointC: number | null;
+  readonly projected: NightRow['projectedAtSunset'];
+}
+
+export const initialNight: NightState = { tonight: null, turnMs: null, endedMs: 0 };
+
+const TURN_MS = 15 * 60_000;
+/** The loads can outrun the panels at noon too, while cooking; a night begins at most this long before sunset. */
+const EVENING_MS = 4 * 3_600_000;
+export const AFTER_SUNRISE_MS = 5 * 3_600_000;
+
+/** What one step of the engine knows. */
+export interface NightStep {
+  readonly tMs: EpochMs;
+  readonly dtH: number;
+  readonly sun: SunEvents;
+  readonly socPct: number | null;
+  readonly bankW: number | null;
+  readonly panelsW: number | null;
+  readonly loadsW: number | null;
+  readonly minisplitW: number | null;
+  readonly standingW: number | null;
+  readonly inverterW: number | null;
+  readonly unaccountedW: number | null;
+  readonly outsideC: number | null;
+  readonly cabinC: number | null;
+  readonly setpointC: number | null;
+  readonly localDate: (tMs: EpochMs) => string;
+  readonly capacityWh: number;
+}
+
+/** One step: begins a night, carries its sums, and gives its row when it ends. */
+export function stepNight(state: NightState, s: NightStep): { state: NightState; row: NightRow | null } {
+  return state.tonight === null ? { state: byDay(state, s), row: null } : byNight(state, state.tonight, s);
+}
+
+function byDay(state: NightState, s: NightStep): NightState {
+  if (s.socPct === null || s.sun.kind !== 'events') return state;
+  const evening = s.sun.isUp && s.sun.nextSunsetMs - s.tMs < EVENING_MS;
+  const dark = !s.sun.isUp && s.tMs - state.endedMs > 3_600_000;
+  const outrun = s.bankW !== null && s.bankW < 0;
+  const turnMs = evening && outrun ? (state.turnMs ?? s.tMs) : null;
+  if (!dark && !(turnMs !== null && s.tMs - turnMs >= TURN_MS)) return { ...state, turnMs };
+  const tonight: Tonight = {
+    startMs: turnMs ?? s.tMs, sunsetMs: s.sun.isUp ? s.sun.nextSunsetMs : s.tMs, sunriseMs: s.sun.nextSunriseMs, startSocPct: s.socPct, sunriseSocPct: null, lowPct: s.socPct, lowMs: s.tMs,
+    steps: 0, seen: 0, wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0 }, minisplitSeen: false,
+    outside: { sum: 0, count: 0, min: Number.POSITIVE_INFINITY }, cabin: { sum: 0, count: 0 }, setpointC: s.setpointC, projected: null,
+  };
+  return { ...state, tonight, turnMs: null };
+}
+
+function byNight(state: NightState, n: Tonight, s: NightStep): { state: NightState; row: NightRow | null } {
+  const wh = (w: number | null): number => Math.max(0, w ?? 0) * s.dtH;
+  const soc = s.socPct ?? n.lowPct;
+  const afterSunrise = n.sunriseMs !== null && s.tMs >= n.sunriseMs;
+  const ahead = afterSunrise && s.panelsW !== null && s.loadsW !== null && s.panelsW >= s.loadsW;
+  const turnMs = ahead ? (state.turnMs ?? s.tMs) : null;
+  const tonight: Tonight = {
+    ...n,
+    sunriseSocPct: afterSunrise ? (n.sunriseSocPct ?? s.socPct) : null,
+    lowPct: Math.min(n.lowPct, soc),
+    lowMs: soc < n.lowPct ? s.tMs : n.lowMs,
+    steps: n.steps + 1,
+    seen: n.seen + (s.bankW === null ? 0 : 1),
+    wh: {
+      minisplit: n.wh.minisplit + wh(s.minisplitW), standing: n.wh.standing + wh(s.standingW), inverter: n.wh.inverter + wh(s.inverterW), panels: n.wh.panels + wh(s.panelsW),
+      bankOut: n.wh.bankOut + wh(s.bankW === null ? null : -s.bankW), unexplained: n.wh.unexplained + wh(s.unaccountedW === null ? null : -s.unaccountedW),
+    },
+    minisplitSeen: n.minisplitSeen || s.minisplitW !== null,
+    outside: s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min, s.outsideC) },
+    cabin: s.cabinC === null ? n.cabin : { sum: n.cabin.sum + s.cabinC, count: n.cabin.count + 1 },
+    setpointC: n.setpointC ?? s.setpointC,
+  };
+  const takeoverMs = turnMs !== null && s.tMs - turnMs >= TURN_MS ? turnMs : null;
+  const lastMs = n.sunriseMs === null ? n.startMs + 24 * 3_600_000 : n.sunriseMs + AFTER_SUNRISE_MS;
+  if (takeoverMs === null && s.tMs < lastMs) return { state: { ...state, tonight, turnMs }, row: null };
+  return { state: { tonight: null, turnMs: null, endedMs: s.tMs }, row: rowOf(tonight, s, takeoverMs) };
+}
+
+function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
+  const round = (value: number, digits = 1): number => Math.round(value * 10 ** digits) / 10 ** digits;
+  const expectedSteps = Math.max(1, (s.tMs - n.startMs) / 3_600_000 / s.dtH);
+  const coverage = Math.min(1, n.seen / expectedSteps);
+  return {
+    nightId: s.localDate(n.sunsetMs ?? n.startMs), startMs: n.startMs, sunsetMs: n.sunsetMs, sunriseMs: n.sunriseMs, endMs: s.tMs, startSocPct: round(n.startSocPct, 2),
+    sunriseSocPct: n.sunriseSocPct === null ? null : round(n.sunriseSocPct, 2), lowPointPct: round(n.lowPct, 2), lowPointMs: n.lowMs, takeoverMs,
+    minisplitWh: n.minisplitSeen ? round(n.wh.minisplit) : null, standingWh: round(n.wh.standing), inverterWh: round(n.wh.inverter), panelsWh: round(n.wh.panels), bankOutWh: round(n.wh.bankOut),
+    unexplainedChargeWh: round(n.wh.unexplained), outsideMinC: n.outside.count > 0 ? round(n.outside.min) : null, outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
+    cabinMeanC: n.cabin.count > 0 ? round(n.cabin.sum / n.cabin.count, 2) : null, setpointC: n.setpointC, projectedAtSunset: n.projected,
+    learnedFrom: coverage >= 0.8 && n.wh.unexplained < 0.05 * s.capacityWh, coverage: round(coverage, 3),
+  };
+}
+
+/** Keeps the first projection made after sunset with the night it speaks of. */
+export function noteProjection(state: NightState, projection: Projection): NightState {
+  const n = state.tonight;
+  if (!n || n.projected !== null || n.sunsetMs === null || projection.tMs < n.sunsetMs - 60_000) return state;
+  return { ...state, tonight: { ...n, projected: { sunrise: projection.sunrise, lowPoint: projection.lowPoint } } };
+}

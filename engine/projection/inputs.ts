@@ -1,0 +1,119 @@
+import { type Drivers, ENVELOPE_H, SUN_H, CABIN_H } from '../cabin/minisplit-model.ts';
+import type { Traces } from '../learned.ts';
+import { lowPass, type Maybe, meanOf } from '../numeric/series.ts';
+import { clearSkySeriesW } from '../panels/panel-model.ts';
+import { type Bin, BIN_MS, type Plan, type RigModel } from '../types.ts';
+import { outsidePath, usualPath } from '../weather/path.ts';
+import type { Snapshot } from './snapshot.ts';
+
+const HOUR_MS = 3_600_000;
+const STEP_H = BIN_MS / HOUR_MS;
+export const AFTER_SUNRISE_MS = 5 * HOUR_MS;
+
+/** The stretch of time a projection runs over, in ten-minute steps. */
+export interface Span {
+  readonly startMs: number;
+  readonly steps: number;
+  /** When the low point begins to be looked for: now, or around the coming sunset. */
+  readonly nightStartMs: number;
+  readonly sunsetMs: number | null;
+  readonly sunriseMs: number | null;
+  readonly endMs: number;
+}
+
+/** From now to five hours past the sunrise that ends this night; twelve hours where no sun rises. */
+export function spanOf(s: Snapshot): Span {
+  const { sun, night, tMs } = s;
+  const sunriseMs = night?.sunriseMs ?? (sun.kind === 'events' ? (sun.isUp ? null : sun.nextSunriseMs) : null);
+  if (sun.kind !== 'events' && sunriseMs === null) {
+    return { startMs: tMs, steps: 12 * 6, nightStartMs: tMs, sunsetMs: null, sunriseMs: null, endMs: tMs + 12 * HOUR_MS };
+  }
+  const sunsetMs = night?.sunsetMs ?? (sun.kind === 'events' ? sun.nextSunsetMs : null);
+  // By day the sunrise after the coming sunset is the next one.
+  const rise = sunriseMs ?? (sun.kind === 'events' ? sun.nextSunriseMs : tMs + 12 * HOUR_MS);
+  const endMs = rise + AFTER_SUNRISE_MS;
+  return { startMs: tMs, steps: Math.max(2, Math.ceil((endMs - tMs) / BIN_MS)), nightStartMs: night ? tMs : Math.max(tMs, (sunsetMs ?? tMs) - HOUR_MS), sunsetMs, sunriseMs: rise, endMs };
+}
+
+/** The mean course of what drives the rig, step by step, before any doubt. */
+export interface Course {
+  readonly outsideC: Float64Array;
+  readonly outsideLagC: Float64Array;
+  readonly waterGm3: Float64Array;
+  readonly clearW: Float64Array;
+  readonly plannedW: Float64Array;
+  readonly hasWeather: boolean;
+}
+
+export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
+  const { startMs, steps } = span;
+  const traces = s.learned?.traces ?? null;
+  const outside = outsidePath(traces && { startMs: traces.startMs, values: traces.outsideC }, s.forecast, s.learned?.outside.forecastWeight ?? 0.5, startMs, s.outsideC, steps);
+  const water = traces ? usualPath({ startMs: traces.startMs, values: traces.waterGm3 }, startMs, s.waterGm3, steps) : new Array<Maybe>(steps).fill(s.waterGm3);
+  const outsideC = new Float64Array(steps);
+  const outsideLagC = new Float64Array(steps);
+  const waterGm3 = new Float64Array(steps);
+  const plannedW = new Float64Array(steps);
+  const fallbackC = s.outsideC ?? s.setpointC ?? 20;
+  let lag = s.outsideLagC ?? fallbackC;
+  for (let k = 0; k < steps; k++) {
+    const c = outside[k] ?? fallbackC;
+    lag = lowPass(lag, c, STEP_H, ENVELOPE_H);
+    outsideC[k] = c;
+    outsideLagC[k] = lag;
+    waterGm3[k] = water[k] ?? 0;
+    const from = startMs + k * BIN_MS;
+    for (const load of plan.loads) plannedW[k] = (plannedW[k] as number) + (load.powerW * Math.max(0, Math.min(load.endMs, from + BIN_MS) - Math.max(load.startMs, from))) / BIN_MS;
+  }
+  return { outsideC, outsideLagC, waterGm3, plannedW, clearW: clearSkySeriesW(s.rig as RigModel, s.place, s.headingDeg, startMs, BIN_MS, steps), hasWeather: outside.some((v) => v !== null) };
+}
+
+/** Past days that can stand for the coming span, with their weights: each gives its whole trace, so that an evening's cooking or a morning's cloud stays in one piece. */
+export interface PastDays { readonly traces: readonly Float64Array[]; readonly weights: readonly number[] }
+
+const DAY_STEPS = 144;
+
+/**
+ * Whole traces of past days at the same times of day. A day with gaps over a quarter of what `matters` is left out; smaller gaps take the mean
+ * of the other days at that time.
+ */
+export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, matters: (step: number) => boolean): PastDays {
+  const at = Math.round((span.startMs - traces.startMs) / BIN_MS);
+  const usual: Maybe[] = [];
+  for (let k = 0; k < span.steps; k++) usual.push(meanOf(Array.from({ length: 14 }, (_, d) => values[at + k - (d + 1) * DAY_STEPS] ?? null)));
+  const out: Float64Array[] = [];
+  const weights: number[] = [];
+  for (let d = 1; d <= 14; d++) {
+    const trace = new Float64Array(span.steps);
+    let missing = 0;
+    let wanted = 0;
+    for (let k = 0; k < span.steps; k++) {
+      const i = at + k - d * DAY_STEPS;
+      const value = i >= 0 && i < values.length ? (values[i] ?? null) : null;
+      if (matters(k)) {
+        wanted++;
+        if (value === null) missing++;
+      }
+      trace[k] = value ?? usual[k] ?? 0;
+    }
+    if (wanted === 0 || missing > 0.25 * wanted) continue;
+    out.push(trace);
+    weights.push(0.5 ** (d / 7));
+  }
+  return { traces: out, weights };
+}
+
+/** Drivers of the mini-split at a step, at a setpoint. */
+export function driversAt(s: Snapshot, course: Course, k: number, setpointC: number, sunLag: number): Drivers {
+  const excess = s.cabinC === null ? 0 : s.cabinC - setpointC;
+  return {
+    outsideC: course.outsideC[k] as number, outsideLagC: course.outsideLagC[k] as number, sunLag, setpointC, waterGm3: course.waterGm3[k] as number,
+    cabinC: setpointC + excess * Math.exp((-(k + 0.5) * STEP_H) / CABIN_H),
+  };
+}
+
+/** The sun's lagged share along the span for one course of panel power. */
+export const nextSunLag = (sunLag: number, panelsW: number, ratedW: number): number => lowPass(sunLag, ratedW > 0 ? panelsW / ratedW : 0, STEP_H, SUN_H);
+
+/** Mean of the mini-split's last hour, W; null without it. */
+export const lastHourW = (bins: readonly Bin[]): Maybe => (bins.length >= 3 ? meanOf(bins.slice(-6).map((b) => b.minisplitW)) : null);
