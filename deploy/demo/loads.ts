@@ -84,7 +84,7 @@ export function createHabits(seed: number): (tMs: number, dark: boolean, spare: 
       away = hour > 10.2 && hour < 12 && dice.at(day * 32 + 22) < 0.5;
     // The gateway and the sensor boards never sleep; the far link to the network is given up to spare the bank.
     let acW = 0,
-      dcW = (spare ? 11 : 33) + (dark && awake ? 17 : 0),
+      dcW = (spare ? 11 : 41) + (dark && awake ? 17 : 0),
       waterGph = away ? 0 : awake ? 55 : 40,
       openFrac = 0;
     for (const list of spare ? [uses] : [uses, meals]) {

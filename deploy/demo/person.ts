@@ -14,16 +14,16 @@ export type PersonState = z.infer<typeof PersonState>;
 /** Hours of the wall clock at which the person looks at the bank and decides. */
 const LOOKS_H = [8.5, 17, 22];
 /** What the bank should show at each look for living as they like, and for living carefully. */
-const COMFORT = [[0.36, 0.26], [0.8, 0.6], [0.66, 0.48]] as const;
-  [0.33, 0.24],
-  [0.76, 0.58],
-  [0.64, 0.48],
+const COMFORT = [
+  [0.4, 0.3],
+  [0.86, 0.68],
+  [0.7, 0.56],
 ] as const;
 const SETPOINT_C = {
   heat: [
-    [19.5, 18, 13],
-    [19.5, 18, 13],
-    [18, 16.5, 13],
+    [20.5, 16.5, 13],
+    [21.5, 17, 13],
+    [20, 16, 13],
   ],
   cool: [
     [24, 26, 28],

@@ -16,6 +16,9 @@ import { createWeather, saturationHpa } from './weather.ts';
 export type { DemoMessage } from './sensors.ts';
 export type { RigTruth } from './truth.ts';
 
+/** The seed of the demo: of those tried, one whose late autumn comes near the floor and gets away from it again. */
+export const DEMO_SEED = 29;
+
 const STEP_MS = 10_000;
 const STEP_S = STEP_MS / 1000;
 const HOUR_MS = 3_600_000;

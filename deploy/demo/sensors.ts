@@ -16,7 +16,7 @@ interface Channel {
   readonly board: string;
   readonly topic: string;
   readonly everyS: number;
-  /** The payload at an instant; `dice` are the channel's own random numbers at `index`. */
+  /** The payload at an instant; `fromMs`: when the channel last sent. */
   payload(truth: RigTruth, tMs: number, fromMs: number): string;
 }
 
@@ -100,12 +100,6 @@ function channelsOf(seed: number, weather: WeatherMaker): readonly Channel[] {
     { board: 'stores', topic: 'heron/tank/level', everyS: 600, payload: (_, tMs) => fixed(96 - ((tMs / 86_400_000) % 9) * 9.5, 0) },
     { board: 'gateway', topic: 'heron/forecast', everyS: 21_600, payload: (_, tMs) => forecastJson(seed, weather, tMs) },
   ];
-}
-
-/** Every topic the boards of the simulated rig send. */
-export const DEMO_TOPICS: readonly string[] = channelsOf(0, { at: never, airTempC: never, coverFrac: never, dewPointC: never }).map((channel) => channel.topic);
-function never(): never {
-  throw new TypeError('topics are listed without weather');
 }
 
 /**

@@ -42,7 +42,7 @@ export function createWeather(seed: number): WeatherMaker {
 
   function coverFrac(tMs: number): number {
     const hours = tMs / HOUR_MS;
-    const wetness = 0.76 * cloud.smooth(hours / 30) + 0.35 * deck.smooth(hours / 13) - 0.37 - 0.07 * season(tMs);
+    const wetness = 0.76 * cloud.smooth(hours / 30) + 0.35 * deck.smooth(hours / 13) - 0.41 - 0.04 * season(tMs);
     return 1 / (1 + Math.exp(-6.5 * wetness));
   }
 
@@ -54,7 +54,7 @@ export function createWeather(seed: number): WeatherMaker {
     // Coldest near six, warmest near half past three: the second harmonic steepens the morning.
     const dayWave = Math.cos(((solarHour - 15.2) * Math.PI) / 12) + 0.18 * Math.cos(((solarHour - 14) * Math.PI) / 6);
     const swing = (5.6 + 1.1 * warm) * (1 - 0.55 * cover);
-    const mean = 15.8 + 8.7 * warm + 3.8 * front.smooth(hours / 97) + 2.4 * spell.smooth(hours / 260) - 1.5 * cover * warm;
+    const mean = 15.8 + 8.5 * warm + 3.8 * front.smooth(hours / 97) + 2.4 * spell.smooth(hours / 260) - 1.5 * cover * warm;
     return mean + swing * dayWave + 0.5 * gust.smooth(hours / 1.3);
   }
 
