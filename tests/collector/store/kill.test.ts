@@ -49,4 +49,4 @@ test('a process killed while it commits loses no batch it had reported, keeps no
   expect(next).toBeGreaterThanOrEqual(ROUNDS);
   expect(warnings).toEqual([]);
   await remove();
-}, 180_000);
+}, 600_000);

@@ -1,0 +1,70 @@
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, rmdirSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { createSqliteStore } from '../../../collector/store/sqlite.ts';
+import type { RigStore } from '../../../shared/ports.ts';
+import { everySecond, START_MS } from '../../contract/readings.ts';
+
+const FAR_MS = START_MS + 10 * 86_400_000;
+const OPTIONS = 'size=4m';
+
+/** A small disk of our own needs a mount, which only root may make, and not in every container. */
+function mountSmallDisk(): string | null {
+  const folder = mkdtempSync(join(tmpdir(), 'dawnhold-disk-'));
+  try {
+    execFileSync('mount', ['-t', 'tmpfs', '-o', OPTIONS, 'tmpfs', folder], { stdio: 'ignore' });
+    return folder;
+  } catch {
+    rmdirSync(folder);
+    return null;
+  }
+}
+
+function unmount(folder: string): void {
+  execFileSync('umount', [folder]);
+  rmdirSync(folder);
+}
+
+const probe = mountSmallDisk();
+if (probe !== null) unmount(probe);
+
+describe.skipIf(probe === null)('SQLite store on a bad disk', () => {
+  let disk: string;
+  let store: RigStore;
+  beforeEach(async () => {
+    disk = mountSmallDisk() ?? '';
+    store = createSqliteStore({ path: join(disk, 'rig.db'), log: { warn: () => undefined } });
+    await store.open();
+  });
+  afterEach(async () => {
+    await store.close();
+    unmount(disk);
+  });
+
+  const values = Array.from({ length: 2000 }, (_, at) => at);
+
+  test('a full disk fails the append and says so; what was kept stays readable, and with room again the next append is kept', async () => {
+    await store.append(everySecond(values));
+    expect(() => writeFileSync(join(disk, 'filler'), Buffer.alloc(8_000_000))).toThrow('ENOSPC');
+    await expect(store.append(everySecond(values, { signal: 'bank.current' }))).rejects.toMatchObject({
+      code: 'STORE_FAILED',
+      message: expect.stringContaining('the disk is full'),
+    });
+    expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
+    rmSync(join(disk, 'filler'));
+    await store.append(everySecond(values, { signal: 'bank.current' }));
+    expect((await store.range('heron', 'bank.current', START_MS, FAR_MS)).value).toEqual(values);
+  });
+
+  test('a disk that may only be read fails the opening and says what to check; once it may be written the store opens with all it kept', async () => {
+    await store.append(everySecond(values));
+    await store.close();
+    execFileSync('mount', ['-o', 'remount,ro', disk]);
+    await expect(store.open()).rejects.toMatchObject({ code: 'STORE_FAILED', message: expect.stringMatching(/read-only|may be written to/) });
+    execFileSync('mount', ['-o', `remount,rw,${OPTIONS}`, disk]);
+    await store.open();
+    expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
+  });
+});
