@@ -59,8 +59,10 @@ const NOTHING: Accepted = { readings: [], forecast: null };
 function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>): ReadonlyMap<string, Route> {
   const routes = new Map<string, Route>();
   const routeOf = (topic: string): Route => {
-    let route = routes.get(topic);
-    if (!route) routes.set(topic, (route = { parts: [], forecastPointer: undefined, isForecast: false }));
+    const known = routes.get(topic);
+    if (known) return known;
+    const route: Route = { parts: [], forecastPointer: undefined, isForecast: false };
+    routes.set(topic, route);
     return route;
   };
   for (const channel of channels.values()) for (const part of channel.parts) routeOf(part.compiled.source.topic).parts.push(part);

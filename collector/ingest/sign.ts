@@ -64,7 +64,8 @@ export class SignWatch {
       this.#charge = null;
       return false;
     }
-    const charge = (this.#charge ??= { startMs: tMs, startV: voltageV, lowA: currentA, highA: currentA });
+    this.#charge ??= { startMs: tMs, startV: voltageV, lowA: currentA, highA: currentA };
+    const charge = this.#charge;
     charge.lowA = Math.min(charge.lowA, currentA);
     charge.highA = Math.max(charge.highA, currentA);
     const steady = charge.highA - charge.lowA <= STEADY_FRAC * charge.highA;

@@ -44,8 +44,10 @@ const NO_UNIT = '?';
 const NO_REMARKS: readonly Remark[] = [];
 const failures = new Map<RejectReason, DecodeFailure>();
 function failed(reason: RejectReason): DecodeFailure {
-  let failure = failures.get(reason);
-  if (!failure) failures.set(reason, (failure = { ok: false, reason }));
+  const known = failures.get(reason);
+  if (known) return known;
+  const failure: DecodeFailure = { ok: false, reason };
+  failures.set(reason, failure);
   return failure;
 }
 

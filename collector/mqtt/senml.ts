@@ -27,7 +27,7 @@ function field<T, A>(record: Fields, key: string, is: (value: unknown) => value 
   return is(value) ? value : null;
 }
 
-function valueOf(record: Fields, baseValue: number | null): SenmlRecord['value'] | undefined {
+function resolvedValue(record: Fields, baseValue: number | null): SenmlRecord['value'] | undefined {
   if (Object.hasOwn(record, 'v')) return isNumber(record['v']) ? record['v'] + (baseValue ?? 0) : record['v'] === null ? null : undefined;
   if (Object.hasOwn(record, 'vs')) return isText(record['vs']) ? record['vs'] : undefined;
   if (Object.hasOwn(record, 'vb')) return typeof record['vb'] === 'boolean' ? record['vb'] : undefined;
@@ -58,7 +58,7 @@ export function resolveSenml(pack: unknown, arrivalMs: number): readonly SenmlRe
     const own = field(record, 'n', isText, '');
     const ownTimeS = field(record, 't', isNumber, 0);
     const ownUnit = field(record, 'u', isText, undefined);
-    const resolved = valueOf(record, Object.hasOwn(record, 'n') ? value : null);
+    const resolved = resolvedValue(record, Object.hasOwn(record, 'n') ? value : null);
     if (own === null || ownTimeS === null || ownUnit === null || resolved === undefined) return null;
     if (!Object.hasOwn(record, 'n') && resolved === null) continue;
     const atS = base.timeS + ownTimeS;

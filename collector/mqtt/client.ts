@@ -1,0 +1,174 @@
+import { randomBytes } from 'node:crypto';
+import { connect, type IClientOptions, type MqttClient } from 'mqtt';
+import { reasonOf } from '../../shared/errors.ts';
+import { backoffMs } from './backoff.ts';
+import { type BrokerSecrets, deliver, type MessageSource, type SourceHandlers } from './source.ts';
+
+export interface BrokerClientOptions {
+  /** `mqtt://`, `mqtts://`, `ws://` or `wss://`, without credentials. */
+  readonly url: string;
+  /** 4: MQTT 3.1.1. 5: MQTT 5. */
+  readonly protocol: 4 | 5;
+  /** Certificate authority of an mqtts broker, PEM; null: those the system trusts. */
+  readonly ca: string | null;
+  readonly secrets: BrokerSecrets | null;
+  /** Null: one of our own making. */
+  readonly clientId: string | null;
+  readonly qos: 0 | 1;
+  /** The topics that signals use. */
+  readonly topics: readonly string[];
+  /** Hear every topic, not only those. */
+  readonly discover: boolean;
+  /** Without any message for so long a new client is made, ms; default 5 min. */
+  readonly silenceMs?: number;
+  /** Keep-alive, s; default 30. A broker that does not answer is left after one and a half of it. */
+  readonly keepaliveS?: number;
+  /** A number from 0 to 1 for the jitter of retries; default by chance. */
+  readonly random?: () => number;
+}
+
+const CONNECT_TIMEOUT_MS = 10_000;
+const SILENCE_MS = 300_000;
+/** A connection that the broker ends sooner than this, twice in a row, was most likely taken over by another client with the same id. */
+const SHORT_LIVED_MS = 30_000;
+/** MQTT 5 reason code: session taken over. */
+const TAKEN_OVER = 0x8e;
+/** From here on a granted quality of service means refused. */
+const REFUSED = 0x80;
+
+const suffix = (): string => randomBytes(4).toString('hex');
+
+/** One set of filters, none inside another: overlapping ones bring messages twice with some brokers. `#` does not cover topics that begin with `$`. */
+export function filtersOf(topics: readonly string[], discover: boolean): readonly string[] {
+  const unique = [...new Set(topics)];
+  return discover ? ['#', ...unique.filter((topic) => topic.startsWith('$'))] : unique;
+}
+
+/**
+ * A client of an outside broker that outlives it: absent at the start, refusing, restarted, silent or gone dead, it is tried again until `stop`.
+ * Every attempt is a new client with a session of its own, so no state of an old one can stick; it subscribes each time it connects.
+ */
+export function createBrokerClient(options: BrokerClientOptions): MessageSource {
+  const { secrets, qos, silenceMs = SILENCE_MS, random = Math.random } = options;
+  let clientId = options.clientId ?? `dawnhold-${suffix()}`;
+  let handlers: SourceHandlers | null = null;
+  let client: MqttClient | null = null;
+  let timer: NodeJS.Timeout | null = null;
+  let failures = 0;
+  let shortLived = 0;
+  /** Whether `#` is asked for; a broker may refuse it. */
+  let discover = options.discover;
+
+  const wait = (delayMs: number, action: () => void): void => {
+    if (timer !== null) clearTimeout(timer);
+    timer = setTimeout(action, delayMs);
+  };
+
+  const clientOptions = (): IClientOptions => ({
+    clientId,
+    protocolVersion: options.protocol,
+    clean: true,
+    keepalive: options.keepaliveS ?? 30,
+    connectTimeout: CONNECT_TIMEOUT_MS,
+    reconnectPeriod: 0,
+    resubscribe: false,
+    queueQoSZero: false,
+    ...(options.ca === null ? {} : { ca: options.ca }),
+    ...(secrets === null ? {} : { username: secrets.user, password: secrets.password }),
+  });
+
+  const retry = (reason: string): void => {
+    if (handlers === null) return;
+    handlers.onStatus('lost', reason);
+    wait(backoffMs(failures++, random()), attempt);
+  };
+
+  /** Leaves the present client for good and tries anew. */
+  const abandon = (reason: string): void => {
+    const old = client;
+    client = null;
+    old?.removeAllListeners();
+    // A late error of a client that nobody listens to any more would end the process.
+    old?.on('error', () => undefined);
+    old?.end(true);
+    retry(reason);
+  };
+
+  const subscribe = (one: MqttClient): void => {
+    const filters = filtersOf(options.topics, discover);
+    one.subscribe([...filters], { qos }, (error, granted) => {
+      if (client !== one) return;
+      const refused = error !== null || (granted ?? []).some((grant) => grant.qos >= REFUSED);
+      if (!refused) {
+        failures = 0;
+        handlers?.onStatus('connected', discover ? 'all topics' : `${filters.length} topics`);
+        watch();
+      } else if (discover && options.topics.length > 0) {
+        discover = false;
+        subscribe(one);
+      } else abandon(`the broker refuses the subscription${error === null ? '' : `: ${reasonOf(error)}`}`);
+    });
+  };
+
+  const watch = (): void => wait(silenceMs, () => abandon(`no message for ${Math.round(silenceMs / 1000)} s`));
+
+  function attempt(): void {
+    if (handlers === null) return;
+    handlers.onStatus('connecting', options.url);
+    let reason = '';
+    let connectedMs: number | null = null;
+    let takenOver = false;
+    let one: MqttClient;
+    try {
+      one = connect(options.url, clientOptions());
+    } catch (error) {
+      retry(reasonOf(error));
+      return;
+    }
+    client = one;
+    // The library's own deadlines do not cover every phase.
+    wait(CONNECT_TIMEOUT_MS * 2, () => abandon('the broker does not answer'));
+    one.on('connect', () => {
+      connectedMs = performance.now();
+      subscribe(one);
+    });
+    one.on('message', (topic, payload, packet) => {
+      if (handlers === null) return;
+      timer?.refresh();
+      deliver(handlers, { topic, payload, retained: packet.retain });
+    });
+    one.on('error', (error) => {
+      reason = reasonOf(error);
+    });
+    one.on('disconnect', (packet) => {
+      takenOver = packet.reasonCode === TAKEN_OVER;
+    });
+    one.on('close', () => {
+      if (client !== one) return;
+      shortLived = connectedMs !== null && performance.now() - connectedMs < SHORT_LIVED_MS && reason === '' ? shortLived + 1 : 0;
+      if (takenOver || shortLived >= 2) {
+        const id = clientId;
+        clientId = `${options.clientId ?? 'dawnhold'}-${suffix()}`;
+        shortLived = 0;
+        reason = `another client uses the id ${id}; going on as ${clientId}`;
+      }
+      abandon(reason === '' ? 'the broker closed the connection' : reason);
+    });
+  }
+
+  return {
+    async start(given) {
+      handlers = given;
+      attempt();
+    },
+    async stop() {
+      handlers = null;
+      if (timer !== null) clearTimeout(timer);
+      const last = client;
+      client = null;
+      last?.removeAllListeners();
+      last?.on('error', () => undefined);
+      if (last !== null) await new Promise<void>((resolve) => last.end(true, () => resolve()));
+    },
+  };
+}
