@@ -1,5 +1,6 @@
 import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
+import { PassThrough } from 'node:stream';
 import { createGunzip } from 'node:zlib';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import { type Message, RecordingLine } from '../../shared/schema/reading.ts';
@@ -19,16 +20,15 @@ export async function* readRecording(path: string, options: ReadRecordingOptions
   const { size } = await stat(path).catch((cause: unknown) => {
     throw new AppError('RECORDING_INVALID', `cannot read the recording ${path}: ${reasonOf(cause)}`, { cause });
   });
+  const magic = Buffer.concat(await createReadStream(path, { start: 0, end: 1 }).toArray());
   const file = createReadStream(path);
+  const bytes = magic[0] === 0x1f && magic[1] === 0x8b ? createGunzip() : new PassThrough();
+  file.on('error', (error) => bytes.destroy(error)).pipe(bytes);
   let read = 0;
   file.on('data', (chunk) => {
     read += chunk.length;
     options.onProgress?.(size === 0 ? 1 : read / size);
   });
-  const head = createReadStream(path, { start: 0, end: 1 });
-  const magic = Buffer.concat(await head.toArray());
-  const bytes = magic[0] === 0x1f && magic[1] === 0x8b ? file.pipe(createGunzip()) : file;
-  if (bytes !== file) file.on('error', (error) => bytes.destroy(error));
   const text = new TextDecoder();
   const lines = createLineParser(options.onBadLine);
   try {
