@@ -8,7 +8,7 @@ export interface SocPoint { readonly tMs: EpochMs; readonly socPct: number | nul
 /** A cell: null breaks the line; undefined means that the series is not sampled there. */
 export type Cell = number | null | undefined;
 
-/** x in seconds (the chart library's unit) and the columns past, p10, p25, p50, p75, p90. */
+/** x in seconds (the chart library's unit) and the columns p10, p90, p25, p75, p50, past: in the order of drawing, the widest first. */
 export type Columns = [number[], ...Cell[][]];
 
 /** A hole in the past wider than this many cadences is a gap: no line across it. */
@@ -31,7 +31,7 @@ export function curveColumns(past: readonly SocPoint[], curve: Projection['curve
   const ahead = new Map(curve.filter(within).map((p) => [p.tMs, p]));
   const times = [...new Set([...before.keys(), ...ahead.keys()])].sort((a, b) => a - b);
   const quantile = (key: 'p10Pct' | 'p25Pct' | 'p50Pct' | 'p75Pct' | 'p90Pct'): Cell[] => times.map((t) => ahead.get(t)?.[key]);
-  return [times.map(toSeconds), times.map((t) => before.get(t)), quantile('p10Pct'), quantile('p25Pct'), quantile('p50Pct'), quantile('p75Pct'), quantile('p90Pct')];
+  return [times.map(toSeconds), quantile('p10Pct'), quantile('p90Pct'), quantile('p25Pct'), quantile('p75Pct'), quantile('p50Pct'), times.map((t) => before.get(t))];
 }
 
 /** The one place where milliseconds become the chart's seconds. */

@@ -45,8 +45,8 @@ export function curveMarks(input: MarksInput): CurveMarks {
   return {
     window, sky: input.sky, floorPct: input.floorPct,
     now: { tMs: nowMs, pct: socPct, label: socPct === null ? 'now' : `${Math.round(socPct)} % now`, isRising: before !== null && socPct !== null && before < socPct - 0.5 },
-    uprights: [...upright(projection?.sunrise?.tMs, 'sunrise'), ...upright(projection?.takeover?.tMs, 'panels take over')],
-    low: low && inside(low.tMs) && low.tMs > nowMs ? { tMs: low.tMs, pct: low.p50Pct, label: '' } : null,
+    uprights: [...upright(projection?.sunrise?.tMs, 'sunrise'), ...upright(projection?.takeover?.tMs, 'takeover')],
+    low: low && onCurve(low.tMs) !== null && inside(low.tMs) && low.tMs > nowMs ? { tMs: low.tMs, pct: low.p50Pct, label: '' } : null,
     surplus: unused,
     surplusLabel: unusedWh >= 50 ? `${energyText(unusedWh)} of sun unused` : '',
     scrub: input.scrubMs === null ? null : { tMs: input.scrubMs, pct: onCurve(input.scrubMs), label: '' },

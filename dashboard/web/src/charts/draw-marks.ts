@@ -4,22 +4,30 @@ import type { CurveMarks, Moment } from './curve-marks.ts';
 import { placeLabels } from './labels.ts';
 import type { Palette } from './palette.ts';
 
-/** The canvas with what every mark needs: positions in device px and the size of one CSS px. */
+/** The canvas with what every mark needs: positions in device px and the size of one CSS px at the common text size. */
 interface Pen { readonly ctx: CanvasRenderingContext2D; readonly u: uPlot; readonly px: number; readonly rem: number; readonly palette: Palette }
+
+/** Under this the curve comes into the labels over the time axis, percent. */
+const LOW_PCT = 38;
+const NARROW_REM = 30;
 
 /** Draws the sky over the plot and everything that lies behind the curve. */
 export function drawBehind(u: uPlot, marks: CurveMarks, palette: Palette): void {
   const pen = penOf(u, palette);
+  u.ctx.save();
   drawSky(pen, marks);
   drawSurplus(pen, marks);
   for (const upright of marks.uprights) line(pen, upright.tMs, palette.upright, 1);
+  u.ctx.restore();
 }
 
 /** Draws what lies over the curve: floor, now, rings and words. */
 export function drawOver(u: uPlot, marks: CurveMarks, palette: Palette): void {
   const pen = penOf(u, palette);
+  // The library remembers what it has set on the canvas.
+  u.ctx.save();
   drawFloor(pen, marks.floorPct);
-  drawUprightLabels(pen, marks);
+  drawFootLabels(pen, marks);
   for (const upright of marks.uprights) ring(pen, upright);
   if (marks.low) ring(pen, marks.low);
   drawNow(pen, marks.now);
@@ -27,9 +35,10 @@ export function drawOver(u: uPlot, marks: CurveMarks, palette: Palette): void {
     line(pen, marks.scrub.tMs, palette.ink, 2);
     dot(pen, marks.scrub, palette.ink);
   }
+  u.ctx.restore();
 }
 
-const penOf = (u: uPlot, palette: Palette): Pen => ({ ctx: u.ctx, u, px: devicePixelRatio, rem: palette.remPx * devicePixelRatio, palette });
+const penOf = (u: uPlot, palette: Palette): Pen => ({ ctx: u.ctx, u, px: (devicePixelRatio * palette.remPx) / 16, rem: palette.remPx * devicePixelRatio, palette });
 const x = ({ u }: Pen, tMs: number): number => u.valToPos(toSeconds(tMs), 'x', true);
 const y = ({ u }: Pen, pct: number): number => u.valToPos(pct, 'y', true);
 
@@ -49,22 +58,20 @@ function drawSky(pen: Pen, { sky, window }: CurveMarks): void {
   for (const stop of sky) gradient.addColorStop(Math.min(1, Math.max(0, (stop.tMs - window.fromMs) / span)), palette.sky[stop.tone]);
   ctx.fillStyle = gradient;
   ctx.beginPath();
-  ctx.roundRect(left, top - 1.1 * pen.rem, width, 0.4 * pen.rem, 3 * px);
+  ctx.roundRect(left, top - 1.2 * pen.rem, width, 0.4 * pen.rem, 3 * px);
   ctx.fill();
 }
 
-function drawSurplus(pen: Pen, { surplus, surplusLabel }: CurveMarks): void {
+function drawSurplus(pen: Pen, { surplus }: CurveMarks): void {
   const { ctx, u, px, palette } = pen;
-  const bottom = u.bbox.top + u.bbox.height - 9 * px;
+  const { left, top, width, height } = u.bbox;
   ctx.fillStyle = palette.surplus;
   for (const run of surplus) {
-    const from = Math.max(u.bbox.left, x(pen, run.fromMs));
+    const from = Math.max(left, x(pen, run.fromMs));
     ctx.beginPath();
-    ctx.roundRect(from, bottom, Math.max(2 * px, Math.min(u.bbox.left + u.bbox.width, x(pen, run.toMs)) - from), 5 * px, 2 * px);
+    ctx.roundRect(from, top + height - 7 * px, Math.max(2 * px, Math.min(left + width, x(pen, run.toMs)) - from), 5 * px, 2 * px);
     ctx.fill();
   }
-  const first = surplus[0];
-  if (first && surplusLabel) text(pen, surplusLabel, Math.max(u.bbox.left + 4 * px, x(pen, first.fromMs)), bottom - 6 * px, palette.soft, 0.8125, 450);
 }
 
 function drawFloor(pen: Pen, floorPct: number | null): void {
@@ -82,16 +89,23 @@ function drawFloor(pen: Pen, floorPct: number | null): void {
   text(pen, `floor ${Math.round(floorPct)} %`, u.bbox.left + 6 * px, at - 7 * px, palette.floor, 0.8125, 500);
 }
 
-function drawUprightLabels(pen: Pen, { uprights }: CurveMarks): void {
+/** Words of the surplus and the uprights, in rows. */
+function drawFootLabels(pen: Pen, { uprights, surplus, surplusLabel }: CurveMarks): void {
   const { ctx, u, rem, palette } = pen;
   ctx.font = font(pen, 0.8125, 500);
-  const wishes = uprights.map((upright, i) => ({
-    x: x(pen, upright.tMs), width: ctx.measureText(upright.label).width, side: i === 0 && uprights.length > 1 ? ('left' as const) : ('right' as const),
-  }));
-  const places = placeLabels(wishes, u.bbox.left, u.bbox.left + u.bbox.width);
-  uprights.forEach((upright, i) => {
+  const unused = surplusLabel ? surplus.slice(0, 1).map((run) => ({ tMs: run.fromMs, label: surplusLabel, side: 'at' as const })) : [];
+  const words = [...unused, ...uprights.map(({ tMs, label }, i) => ({ tMs, label, side: i < uprights.length - 1 ? ('left' as const) : ('right' as const) }))];
+  const wishes = words.map(({ tMs, label, side }) => ({ x: x(pen, tMs), width: ctx.measureText(label).width, side }));
+  const places = placeLabels(wishes, u.bbox.left, u.bbox.left + u.bbox.width + 1.25 * rem);
+  const { top, height, width } = u.bbox;
+  // Where the curve comes down to the axis its labels move up under the sky; on a narrow chart a row lower, clear of the words at now.
+  const isLow = uprights.some(({ pct }) => pct !== null && pct < LOW_PCT);
+  const firstRow = width < NARROW_REM * rem ? 1 : 0;
+  words.forEach(({ label, side }, i) => {
     const place = places[i];
-    if (place) text(pen, upright.label, place.left, u.bbox.top + u.bbox.height - (0.6 + 1.25 * place.row) * rem, palette.soft, 0.8125, 500);
+    if (!place) return;
+    const baseline = isLow && side !== 'at' ? top + (1.1 + 1.25 * (place.row + firstRow)) * rem : top + height - (0.85 + 1.25 * place.row) * rem;
+    text(pen, label, place.left, baseline, palette.soft, 0.8125, 500);
   });
 }
 

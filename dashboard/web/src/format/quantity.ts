@@ -25,6 +25,9 @@ export function temperatureText(tempC: number, units: Units, digits = 1): string
 /** "C" or "F". */
 export const degreeUnit = (units: Units): string => (units === 'us' ? 'F' : 'C');
 
+/** A count with its thousands set apart by a narrow space: "90 124". */
+export const countText = (count: number): string => String(count).replace(/\B(?=(\d{3})+$)/g, '\u202f');
+
 /** Whole percent: "58 %". */
 export const percentText = (pct: number): string => `${Math.round(pct)} %`;
 

@@ -27,7 +27,7 @@ export function verdict(projection: Projection | null, bank: BankView | null, se
     const because = bank === null || bank.socPct === null ? 'no state of charge yet' : 'the first projection is being made';
     return { kind: 'none', pieces: [plain(`Can't tell yet: ${because}.`)], range: bank?.remarks[0] ?? '', advice: '' };
   }
-  return { kind: projection.verdict, pieces: sentence(projection, zone), range: rangeSentence(projection), advice: advice(projection, setpointC, units) };
+  return { kind: projection.verdict, pieces: sentence(projection, zone), range: projection.verdict === 'unknown' ? (projection.doubts[1] ?? '') : rangeSentence(projection), advice: advice(projection, setpointC, units) };
 }
 
 function sentence(p: Projection, zone: string): Piece[] {

@@ -42,7 +42,9 @@ export class Link {
       if (document.visibilityState === 'visible') void this.check();
     };
     document.addEventListener('visibilitychange', look);
-    for (const event of ['pageshow', 'online']) window.addEventListener(event, look);
+    window.addEventListener('online', look);
+    // Also fired at the first load, when the connection is still being made.
+    window.addEventListener('pageshow', (event) => event.persisted && look());
   }
 
   connect(): void {

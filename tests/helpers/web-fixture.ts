@@ -1,0 +1,113 @@
+import { readFile } from 'node:fs/promises';
+import { createServer, type IncomingMessage, type Server as HttpServer } from 'node:http';
+import type { AddressInfo } from 'node:net';
+import { extname, join, normalize } from 'node:path';
+import { Server } from 'socket.io';
+import { LIVE_EVENTS, LIVE_VERSION } from '../../shared/live-version.ts';
+import type { Command } from '../../shared/schema/api.ts';
+import type { LiveChange } from '../../shared/schema/live.ts';
+import type { WebScenario } from './web-scenario.ts';
+
+const TYPES: ReadonlyMap<string, string> = new Map([
+  ['.html', 'text/html; charset=utf-8'], ['.js', 'text/javascript'], ['.css', 'text/css'], ['.svg', 'image/svg+xml'], ['.woff2', 'font/woff2'],
+]);
+
+/** A box that plays scenarios to the screens over real HTTP and a real live channel. */
+export interface WebFixture {
+  readonly url: string;
+  readonly port: number;
+  /** Commands that were carried out. */
+  readonly commands: readonly Command[];
+  /** What /api/soc was asked for. */
+  readonly socQueries: readonly URLSearchParams[];
+  /** Another scenario; clients get it as a fresh snapshot. */
+  play(scenario: WebScenario): void;
+  change(part: Omit<LiveChange, 'v'>): void;
+  /** Asks for a pairing code until `code` is posted. */
+  requirePairing(code: string): void;
+  close(): Promise<void>;
+}
+
+/** Starts it on a free port, or on the one of a box that was there before. */
+export async function startWebFixture(webRoot: string, first: WebScenario, port = 0): Promise<WebFixture> {
+  let scenario = first;
+  let pairingCode = '';
+  const commands: Command[] = [];
+  const socQueries: URLSearchParams[] = [];
+
+  async function api(url: URL, request: IncomingMessage): Promise<[number, unknown]> {
+    if (url.pathname === '/api/pair') {
+      const { code } = JSON.parse(await bodyOf(request)) as { code: string };
+      if (code !== pairingCode) return [401, { code: 'NOT_PAIRED', message: 'The code is wrong or too old.', issues: [] }];
+      pairingCode = '';
+      return [200, { role: 'operator', deviceId: 'd1' }];
+    }
+    if (pairingCode !== '') return [401, { code: 'NOT_PAIRED', message: 'This device is not paired.', issues: [] }];
+    switch (url.pathname) {
+      case '/api/health': return [200, scenario.snapshot.health];
+      case '/api/sensors': return [200, scenario.sensors];
+      case '/api/nights': return [200, scenario.nights];
+      case '/api/soc': {
+        socQueries.push(url.searchParams);
+        const [fromMs, toMs] = [Number(url.searchParams.get('fromMs')), Number(url.searchParams.get('toMs'))];
+        return [200, { points: scenario.soc.points.filter((p) => p.tMs >= fromMs && p.tMs < toMs) }];
+      }
+      case '/api/commands': {
+        const command = JSON.parse(await bodyOf(request)) as Command;
+        commands.push(command);
+        const alarms = scenario.snapshot.alarms.map((a) => (a.id === command.alarmId ? { ...a, lifecycle: 'acknowledged' as const } : a));
+        scenario = { ...scenario, snapshot: { ...scenario.snapshot, alarms } };
+        io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, alarms });
+        return [200, { id: command.id, done: true, reason: '' }];
+      }
+      default: return [404, { code: 'NOT_FOUND', message: 'There is no such thing here.', issues: [] }];
+    }
+  }
+
+  const http = createServer((request, response) => {
+    const url = new URL(request.url ?? '/', 'http://box');
+    response.setHeader('content-security-policy', "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'");
+    if (url.pathname.startsWith('/api/')) {
+      void api(url, request).then(([status, body]) => response.writeHead(status, { 'content-type': 'application/json' }).end(JSON.stringify(body)));
+      return;
+    }
+    const path = join(webRoot, normalize(url.pathname === '/' ? '/index.html' : url.pathname));
+    readFile(path).then(
+      (bytes) => response.writeHead(200, { 'content-type': TYPES.get(extname(path)) ?? 'application/octet-stream' }).end(bytes),
+      () => response.writeHead(404).end(),
+    );
+  });
+  const io = new Server(http, { allowRequest: (_request, decide) => decide(null, pairingCode === '') });
+  io.on('connection', (client) => {
+    client.on(LIVE_EVENTS.ping, (answer: (serverMs: number) => void) => answer(scenario.snapshot.serverMs));
+    client.emit(LIVE_EVENTS.snapshot, scenario.snapshot);
+  });
+  const taken = await listen(http, port);
+  return {
+    url: `http://127.0.0.1:${taken}/`, port: taken, commands, socQueries,
+    play(next) {
+      scenario = next;
+      io.emit(LIVE_EVENTS.snapshot, next.snapshot);
+    },
+    change: (part) => void io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, ...part }),
+    requirePairing(code) {
+      pairingCode = code;
+    },
+    async close() {
+      await io.close();
+      http.closeAllConnections();
+    },
+  };
+}
+
+async function bodyOf(request: IncomingMessage): Promise<string> {
+  const chunks: Buffer[] = [];
+  for await (const chunk of request) chunks.push(chunk as Buffer);
+  return Buffer.concat(chunks).toString();
+}
+
+function listen(http: HttpServer, port: number): Promise<number> {
+  return new Promise((resolve, reject) => {
+    http.once('error', reject).listen(port, '127.0.0.1', () => resolve((http.address() as AddressInfo).port));
+  });
+}
