@@ -1,10 +1,12 @@
 import { readFileSync } from 'node:fs';
 import { expect, test } from 'vitest';
 import { parse } from 'yaml';
+import { decodePayload } from '../../../collector/mqtt/decode.ts';
 import { PLACE } from '../../../deploy/demo/place.ts';
 import { createSimulatedRig } from '../../../deploy/demo/rig.ts';
 import { Forecast } from '../../../shared/schema/reading.ts';
-import { RigFile } from '../../../shared/schema/rig-file.ts';
+import { RigFile, signalQuantity } from '../../../shared/schema/rig-file.ts';
+import { MODES } from '../../../shared/units.ts';
 
 const rigFile = RigFile.parse(parse(readFileSync(new URL('../../../deploy/demo/heron.yaml', import.meta.url), 'utf8')));
 const START_MS = Date.UTC(2026, 10, 10);
@@ -26,4 +28,20 @@ test('the forecast fits its schema and looks two days ahead', () => {
   const forecast = Forecast.parse(JSON.parse(sent.get('heron/forecast') ?? ''));
   expect(forecast.issuedMs).toBe(START_MS + 6 * 3_600_000);
   expect(forecast.points.at(-1)?.tMs).toBe(forecast.issuedMs + 48 * 3_600_000);
+});
+
+test("the collector reads every signal from the boards' payloads, in the units kept", () => {
+  const read = (name: string) => {
+    const spec = rigFile.signals.specs.get(name);
+    const quantity = spec && signalQuantity(name, spec);
+    if (!spec?.topic || !quantity) return null;
+    const decoded = decodePayload(new TextEncoder().encode(sent.get(spec.topic)), { ...spec, topic: spec.topic }, quantity, START_MS);
+    return decoded.ok ? decoded.value : null;
+  };
+  const values = new Map([...rigFile.signals.specs.keys()].map((name) => [name, read(name)]));
+  expect([...values].filter(([, value]) => value === null)).toEqual([]);
+  expect(values.get('bank.current')).toBeLessThan(-1);
+  expect(values.get('cabin.temperature')).toBeGreaterThan(10);
+  expect(values.get('cabin.temperature')).toBeLessThan(30);
+  expect(values.get('minisplit.mode')).toBe(MODES.indexOf('heat'));
 });

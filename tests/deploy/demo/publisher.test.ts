@@ -54,6 +54,15 @@ test('after a long pause the rig catches up without sending what is old', async 
   expect(heard.length).toBeLessThan(15);
 });
 
+test('a publisher whose broker has gone can still be stopped', async () => {
+  const rig = createSimulatedRig({ seed, startMs: START_MS });
+  const publisher = await startDemoPublisher({ url, rig, now: () => START_MS });
+  const gone = new Promise<void>((resolve) => broker.once('clientDisconnect', () => resolve()));
+  await new Promise<void>((resolve) => broker.close(() => server.close(() => resolve())));
+  await gone;
+  await expect(publisher.stop()).resolves.toBeUndefined();
+});
+
 test('a broker that is not there is said at once', async () => {
   const rig = createSimulatedRig({ seed, startMs: START_MS });
   await expect(startDemoPublisher({ url: 'mqtt://127.0.0.1:1', rig, now: () => START_MS })).rejects.toThrow();
