@@ -14,7 +14,7 @@ const OPTIONS = 'size=4m';
 function mountSmallDisk(): string | null {
   const folder = mkdtempSync(join(tmpdir(), 'dawnhold-disk-'));
   try {
-    execFileSync('mount', ['-t', 'tmpfs', '-o', OPTIONS, 'tmpfs', folder], { stdio: 'ignore' });
+    execFileSync('/usr/bin/mount', ['-t', 'tmpfs', '-o', OPTIONS, 'tmpfs', folder], { stdio: 'ignore' });
     return folder;
   } catch {
     rmdirSync(folder);
@@ -23,7 +23,7 @@ function mountSmallDisk(): string | null {
 }
 
 function unmount(folder: string): void {
-  execFileSync('umount', [folder]);
+  execFileSync('/usr/bin/umount', [folder]);
   rmdirSync(folder);
 }
 
@@ -61,9 +61,9 @@ describe.skipIf(probe === null)('SQLite store on a bad disk', () => {
   test('a disk that may only be read fails the opening and says what to check; once it may be written the store opens with all it kept', async () => {
     await store.append(everySecond(values));
     await store.close();
-    execFileSync('mount', ['-o', 'remount,ro', disk]);
+    execFileSync('/usr/bin/mount', ['-o', 'remount,ro', disk]);
     await expect(store.open()).rejects.toMatchObject({ code: 'STORE_FAILED', message: expect.stringMatching(/read-only|may be written to/) });
-    execFileSync('mount', ['-o', `remount,rw,${OPTIONS}`, disk]);
+    execFileSync('/usr/bin/mount', ['-o', `remount,rw,${OPTIONS}`, disk]);
     await store.open();
     expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
   });
