@@ -3,9 +3,10 @@ import { describeIssues } from '../collector/config/load.ts';
 import { AppError } from '../shared/errors.ts';
 import { addReplay } from './commands/replay.ts';
 import { addScore } from './commands/score.ts';
+import { addStart } from './commands/start.ts';
 
 const program = new Command('dawnhold').description('Will the bank hold until the panels take over?').showHelpAfterError();
-for (const add of [addReplay, addScore]) add(program);
+for (const add of [addStart, addReplay, addScore]) add(program);
 
 try {
   await program.parseAsync();
@@ -13,5 +14,5 @@ try {
   if (!(error instanceof AppError)) throw error;
   console.error(error.message);
   if (error.issues.length > 0) console.error(describeIssues(error.issues));
-  process.exitCode = 1;
+  process.exit(1);
 }

@@ -29,7 +29,10 @@ export function addReplay(program: Command): void {
 
 async function run(options: Options): Promise<void> {
   const { file } = await loadRigFile(options.rig);
-  const store = options.data === undefined ? null : createSqliteStore({ path: join(options.data, 'rig.sqlite'), log: { warn: (_details, message) => console.error(message) } });
+  const store =
+    options.data === undefined
+      ? null
+      : createSqliteStore({ path: join(options.data, 'rig.sqlite'), log: { warn: (_details, message) => console.error(message) } });
   if (options.data !== undefined) await mkdir(options.data, { recursive: true });
   await store?.open();
   const out = options.out === undefined ? process.stdout : createWriteStream(options.out);

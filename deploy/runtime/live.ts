@@ -43,8 +43,9 @@ export interface Live {
 
 /** A step this far behind the clock is not made up for: the clock was set, or the box slept. */
 const MOST_BEHIND_MS = 86_400_000;
-/** Of the time that is made up for, only projections younger than this are still of use. */
+/** Of the time that is made up for, the newest projections are made, and one an hour, by which the engine judges itself. */
 const PROJECTION_OF_USE_MS = 30 * 60_000;
+const HOUR_MS = 3_600_000;
 const RETAIN_EVERY_MS = 6 * 3_600_000;
 const QUIET_CHECK_MS = 1000;
 
@@ -83,7 +84,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     writer,
     keeper,
     runner: {
-      run: (job, bins) => (job.kind === 'project' && job.dueMs < projectFromMs ? null : runner.run(job, bins)),
+      run: (job, bins) => (job.kind === 'project' && job.dueMs < projectFromMs && job.atMs % HOUR_MS !== 0 ? null : runner.run(job, bins)),
       close: runner.close,
     },
     resume: past.resume,

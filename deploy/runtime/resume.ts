@@ -16,6 +16,8 @@ export interface Past {
   readonly resume: Resume;
   /** In the order of their times; their quality is not known any more and taken as ok. */
   readonly readings: readonly Reading[];
+  /** Up to when anything is known of the rig; null when it has never run. */
+  readonly knownUntilMs: EpochMs | null;
 }
 
 /** Reads where an earlier run left off. A missing, damaged or outdated engine state is rebuilt by stepping through the readings of the last days. */
@@ -40,6 +42,7 @@ export async function loadPast(store: RigStore, rigId: string, signals: readonly
       alarmsFromMs: Math.floor(now.wallMs / STEP_MS) * STEP_MS,
     },
     readings,
+    knownUntilMs: readings.at(-1)?.tMs ?? (checkpoint ? checkpoint.stepMs : null),
   };
 }
 

@@ -1,0 +1,65 @@
+import { type Command, InvalidArgumentError } from 'commander';
+import { AppError } from '../../shared/errors.ts';
+import { demoScene } from '../start/demo-scene.ts';
+import { recordingScene } from '../start/recording-scene.ts';
+import { rigScene } from '../start/rig-scene.ts';
+import { run } from '../start/run.ts';
+import type { Scene } from '../start/scene.ts';
+
+interface Options {
+  readonly rig?: string;
+  readonly data?: string;
+  readonly port: number;
+  readonly listen: string;
+  readonly host: string[];
+  readonly pace: number;
+  readonly recording?: string;
+}
+
+/** A stop that hangs is cut off after so long; what is committed is safe by then. */
+const STOP_WITHIN_MS = 8000;
+
+/** Adds `start`: the rig, the demo or a recording, with the screens. */
+export function addStart(program: Command): void {
+  program
+    .command('start')
+    .description('run the rig of a rig file; without one, a simulated demo rig')
+    .option('--rig <file>', 'rig file; left out: the demo rig')
+    .option('--data <folder>', 'where everything is kept; left out: .data/<rig id>')
+    .option('--port <number>', 'port of the screens', number(0, 65_535), 8350)
+    .option('--listen <address>', 'address of the screens; beyond loopback, devices must be paired', '127.0.0.1')
+    .option('--host <name>', 'a name under which the box is reached (may be repeated)', (name: string, names: string[]) => [...names, name], [])
+    .option('--pace <factor>', 'how much faster than life the demo or a recording runs', number(0.1, 3600), 1)
+    .option('--recording <file>', 'play a recording instead of listening to a broker')
+    .action(start);
+}
+
+const number = (min: number, max: number) => (text: string) => {
+  const value = Number(text);
+  if (!(value >= min && value <= max)) throw new InvalidArgumentError(`a number from ${min} to ${max} was expected`);
+  return value;
+};
+
+function sceneOf({ rig, data, pace, recording }: Options): Promise<Scene> {
+  if (recording !== undefined) {
+    if (rig === undefined) throw new AppError('RIG_FILE_MISSING', '--recording needs the rig file it is read by: add --rig FILE');
+    return recordingScene(rig, recording, pace, data);
+  }
+  if (rig === undefined) return demoScene(pace, data);
+  if (pace !== 1) throw new AppError('REQUEST_INVALID', '--pace is for the demo and for recordings; a real rig lives at its own pace');
+  return rigScene(rig, data);
+}
+
+async function start(options: Options): Promise<void> {
+  const running = await run(await sceneOf(options), { port: options.port, listen: options.listen, hosts: options.host });
+  let stopping = false;
+  const stop = async (signal: string) => {
+    if (stopping) return;
+    stopping = true;
+    console.log(`${signal}: keeping everything and stopping ...`);
+    setTimeout(() => process.exit(1), STOP_WITHIN_MS).unref();
+    await running.stop();
+    process.exit(0);
+  };
+  for (const signal of ['SIGINT', 'SIGTERM'] as const) process.on(signal, () => void stop(signal));
+}

@@ -1,0 +1,98 @@
+import { rm } from 'node:fs/promises';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { loadRigFile } from '../../collector/config/load.ts';
+import { createEmbeddedBroker, type EmbeddedBroker } from '../../collector/mqtt/broker.ts';
+import type { MessageSource } from '../../collector/mqtt/source.ts';
+import { AppError } from '../../shared/errors.ts';
+import type { RigStore } from '../../shared/ports.ts';
+import type { Message } from '../../shared/schema/reading.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import { createProgress } from '../commands/progress.ts';
+import { type DemoPublisher, startDemoPublisher } from '../demo/publisher.ts';
+import { createSimulatedRig, DEMO_SEED, type SimulatedRig } from '../demo/rig.ts';
+import { pacedClock, systemClock } from '../runtime/clock.ts';
+import type { Scene } from './scene.ts';
+
+/** How much of the past is lived through at the first start, so that the engine has learned something. */
+const PAST_MS = 21 * 86_400_000;
+/** No topic of that past sends more often than this, s. */
+const PAST_CADENCE_S = 60;
+const CHUNK_MS = 3_600_000;
+const STATE_EVERY_MS = 300_000;
+
+/** The simulated rig, which publishes to the embedded broker as real boards do. Faster than life it has a data folder of its own that starts afresh. */
+export async function demoScene(pace: number, data: string | undefined): Promise<Scene> {
+  const { file } = await loadRigFile(fileURLToPath(new URL('../demo/heron.yaml', import.meta.url)));
+  const dataFolder = data ?? join('.data', pace === 1 ? file.rig.id : `${file.rig.id}-paced`);
+  if (data === undefined && pace !== 1) await rm(dataFolder, { recursive: true, force: true });
+  const clock = pace === 1 ? systemClock() : pacedClock(Date.now(), pace);
+  let rig: SimulatedRig | null = null;
+  let broker: EmbeddedBroker | null = null;
+  let publisher: DemoPublisher | null = null;
+  let timer: NodeJS.Timeout | null = null;
+  const keep = async (store: RigStore) => {
+    if (rig) await store.put([{ kind: 'demo-rig', id: file.rig.id, tMs: clock.now().wallMs, body: rig.stateJson() }]);
+  };
+
+  return {
+    clock,
+    facts: { demo: true, pace },
+    dataFolder,
+    file,
+    async past(store, afterMs, untilMs) {
+      const startMs = afterMs !== null && untilMs - afterMs < PAST_MS ? afterMs : untilMs - PAST_MS;
+      const stateJson = afterMs === null ? null : await store.get('demo-rig', file.rig.id);
+      const past = createSimulatedRig({ seed: DEMO_SEED, startMs, cadenceS: PAST_CADENCE_S, stateJson });
+      rig = createSimulatedRig({ seed: DEMO_SEED, startMs: untilMs, stateJson: past.stateJson() });
+      return lived(past, Math.max(startMs, afterMs ?? startMs), untilMs, (state) => {
+        rig = createSimulatedRig({ seed: DEMO_SEED, startMs: untilMs, stateJson: state });
+      });
+    },
+    watch: async () => {},
+    async source(now): Promise<MessageSource> {
+      const embedded = (port: number) => createEmbeddedBroker({ listen: now.broker.listen, port, secrets: null });
+      return {
+        async start(handlers) {
+          broker = embedded(now.broker.port);
+          try {
+            await broker.start(handlers);
+          } catch (error) {
+            if (!(error instanceof AppError && error.code === 'PORT_TAKEN')) throw error;
+            // Nobody but the demo itself needs to know its broker's port.
+            broker = embedded(0);
+            await broker.start(handlers);
+          }
+        },
+        stop: async () => broker?.stop(),
+      };
+    },
+    async begin(store) {
+      if (!broker || !rig) throw new TypeError('the demo begins after its past and its broker');
+      publisher = await startDemoPublisher({ url: `mqtt://127.0.0.1:${broker.port()}`, rig, now: () => clock.now().wallMs, pace });
+      timer = setInterval(() => void keep(store).catch(() => {}), STATE_EVERY_MS);
+    },
+    async end(store) {
+      if (timer) clearInterval(timer);
+      await publisher?.stop();
+      await keep(store).catch(() => {});
+    },
+  };
+}
+
+/** What the simulated rig's boards sent after `fromMs`, an hour at a time; `onEnd` gets the state it ends in. */
+function* lived(rig: SimulatedRig, fromMs: EpochMs, untilMs: EpochMs, onEnd: (stateJson: string) => void): Generator<Message> {
+  const progress = createProgress('living through the weeks before');
+  for (let tMs = Math.min(rig.tMs, untilMs); tMs < untilMs; ) {
+    tMs = Math.min(tMs + CHUNK_MS, untilMs);
+    const messages: Message[] = [];
+    rig.advance(tMs, (message) => {
+      if (message.tMs > fromMs)
+        messages.push({ tMs: message.tMs, topic: message.topic, payload: Buffer.from(message.payload), retained: false });
+    });
+    yield* messages;
+    progress.show(1 - (untilMs - tMs) / Math.max(1, untilMs - fromMs));
+  }
+  progress.end();
+  onEnd(rig.stateJson());
+}

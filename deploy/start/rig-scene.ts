@@ -1,0 +1,27 @@
+import { dirname, join } from 'node:path';
+import { openRigFile, type RigFilePort } from '../../collector/config/edit.ts';
+import { makeSource } from '../../collector/mqtt/make-source.ts';
+import { brokerSecrets } from '../environment.ts';
+import { systemClock } from '../runtime/clock.ts';
+import type { Scene } from './scene.ts';
+
+/** A person's rig by its rig file. Hand edits of the file take effect while it runs. */
+export async function rigScene(rigPath: string, data: string | undefined): Promise<Scene> {
+  let changed: (port: RigFilePort) => void = () => {};
+  const port = await openRigFile(rigPath, () => changed(port));
+  const { file } = port.current();
+  return {
+    clock: systemClock(),
+    facts: { demo: false, pace: 1 },
+    dataFolder: data ?? join('.data', file.rig.id),
+    file,
+    past: async () => [],
+    async watch(onChange) {
+      changed = ({ current }) => onChange(current().file, current().fault);
+      changed(port);
+    },
+    source: (now) => makeSource(now, brokerSecrets(), dirname(rigPath)),
+    begin: async () => {},
+    end: () => port.close(),
+  };
+}

@@ -1,0 +1,105 @@
+import { mkdir } from 'node:fs/promises';
+import { join } from 'node:path';
+import type { FastifyInstance } from 'fastify';
+import { isLoopback } from '../../collector/mqtt/broker.ts';
+import type { MessageSource } from '../../collector/mqtt/source.ts';
+import { createMemoryStore } from '../../collector/store/memory.ts';
+import { createSqliteStore } from '../../collector/store/sqlite.ts';
+import { buildServer } from '../../dashboard/server/app.ts';
+import { createPairing } from '../../dashboard/server/pairing.ts';
+import { AppError, reasonOf } from '../../shared/errors.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+import { PROJECT_ROOT } from '../project.ts';
+import { openLive } from '../runtime/live.ts';
+import { loadPast } from '../runtime/resume.ts';
+import { createWorkerRunner } from '../runtime/worker-runner.ts';
+import { createLog } from './log.ts';
+import type { Scene } from './scene.ts';
+
+export interface RunOptions {
+  readonly port: number;
+  /** Address to listen on; beyond loopback devices must be paired. */
+  readonly listen: string;
+  /** Names under which the box is reached beside its addresses. */
+  readonly hosts: readonly string[];
+}
+
+/** Name of the store's file in a data folder. */
+export const STORE_FILE = 'rig.sqlite';
+
+/** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken. */
+export async function run(scene: Scene, options: RunOptions): Promise<{ url: string; stop(): Promise<void> }> {
+  const log = createLog();
+  const { file, clock } = scene;
+  await mkdir(scene.dataFolder, { recursive: true, mode: 0o700 });
+  const store = file.store.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log });
+  await store.open();
+
+  const now = clock.now();
+  const past = await loadPast(store, file.rig.id, [...file.signals.specs.keys()], now);
+  const live = openLive({
+    file,
+    store,
+    clock,
+    runner: createWorkerRunner(),
+    past,
+    facts: scene.facts,
+    log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
+  });
+  await live.catchUp(await scene.past(store, past.knownUntilMs, now.wallMs), now.wallMs);
+
+  const loopback = isLoopback(options.listen);
+  const pairing = createPairing({ store, nowMs: () => Date.now() });
+  const app = await buildServer({ rig: live.port, pairing, webRoot: join(PROJECT_ROOT, 'dist/web'), allowedHosts: options.hosts, loopback, log });
+  const url = await listen(app, options);
+
+  let source: MessageSource | null = null;
+  let sourceKey = '';
+  let changing: Promise<void> = Promise.resolve();
+  /** Connects anew when the rig file now asks for another source. */
+  const connect = async (next: RigFile): Promise<void> => {
+    const key = sourceKeyOf(next);
+    if (key === sourceKey) return;
+    sourceKey = key;
+    await source?.stop();
+    source = await scene.source(next);
+    await source.start({ onMessage: live.accept, onStatus: live.brokerIs });
+  };
+  await connect(file);
+  await scene.watch((next, fault) => {
+    live.replaceFile(next, fault);
+    changing = changing.then(() => connect(next)).catch((error: unknown) => live.brokerIs('lost', reasonOf(error)));
+  });
+  live.start();
+  await scene.begin(store);
+  log.info(`${scene.facts.demo ? 'demo rig' : 'rig'} ${file.rig.name}: open ${url}`);
+  if (!loopback) log.info('other devices must be paired once: npm run pair');
+
+  return {
+    url,
+    async stop() {
+      await changing;
+      // First what brings messages in, then what they feed, and the store last.
+      await scene.end(store);
+      await source?.stop();
+      await app.close();
+      await live.close();
+      await store.close();
+    },
+  };
+}
+
+async function listen(app: FastifyInstance, { port, listen: host }: RunOptions): Promise<string> {
+  try {
+    return await app.listen({ port, host });
+  } catch (cause) {
+    if ((cause as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw cause;
+    throw new AppError('PORT_TAKEN', `another program listens on port ${port}, perhaps Dawnhold itself; stop it or choose another with --port`, { cause });
+  }
+}
+
+/** What the choice of a source depends on. */
+function sourceKeyOf({ broker, signals }: RigFile): string {
+  const topics = broker.discover ? [] : [...signals.specs.values()].flatMap(({ topic, sum }) => [topic, ...(sum ?? []).map((part) => part.topic)]);
+  return JSON.stringify([broker, topics, signals.forecast?.topic ?? null]);
+}

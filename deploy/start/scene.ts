@@ -1,0 +1,26 @@
+import type { MessageSource } from '../../collector/mqtt/source.ts';
+import type { RigStore } from '../../shared/ports.ts';
+import type { Message } from '../../shared/schema/reading.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import type { RigClock } from '../runtime/clock.ts';
+import type { RunFacts } from '../runtime/status.ts';
+
+/** What is run: a person's rig, the demo, or a recording played live. The rest of the program is the same for all. */
+export interface Scene {
+  readonly clock: RigClock;
+  readonly facts: RunFacts;
+  readonly dataFolder: string;
+  /** The rig file in force at the start. */
+  readonly file: RigFile;
+  /** Messages of a time that has passed, after `afterMs` and up to `untilMs`; asked for once the store is open. */
+  past(store: RigStore, afterMs: EpochMs | null, untilMs: EpochMs): Promise<Iterable<Message>>;
+  /** Watches what may change while the rig runs. */
+  watch(onChange: (file: RigFile, fault: string | null) => void): Promise<void>;
+  /** Where messages come from; asked for again when what it depends on changes in the rig file. */
+  source(file: RigFile): Promise<MessageSource>;
+  /** Begins what only this scene has, once messages are taken. */
+  begin(store: RigStore): Promise<void>;
+  /** Ends it, while the store is still open. */
+  end(store: RigStore): Promise<void>;
+}
