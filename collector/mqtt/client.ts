@@ -115,7 +115,6 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
   function attempt(): void {
     if (handlers === null) return;
     handlers.onStatus('connecting', options.url);
-    let reason = '';
     let connectedMs: number | null = null;
     let takenOver = false;
     let one: MqttClient;
@@ -137,22 +136,24 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
       timer?.refresh();
       deliver(handlers, { topic, payload, retained: packet.retain });
     });
+    // Some errors, such as bytes that are no MQTT, are followed by no `close`.
     one.on('error', (error) => {
-      reason = reasonOf(error);
+      if (client === one) abandon(reasonOf(error));
     });
     one.on('disconnect', (packet) => {
       takenOver = packet.reasonCode === TAKEN_OVER;
     });
     one.on('close', () => {
       if (client !== one) return;
-      shortLived = connectedMs !== null && performance.now() - connectedMs < SHORT_LIVED_MS && reason === '' ? shortLived + 1 : 0;
-      if (takenOver || shortLived >= 2) {
-        const id = clientId;
-        clientId = `${options.clientId ?? 'dawnhold'}-${suffix()}`;
-        shortLived = 0;
-        reason = `another client uses the id ${id}; going on as ${clientId}`;
+      shortLived = connectedMs !== null && performance.now() - connectedMs < SHORT_LIVED_MS ? shortLived + 1 : 0;
+      if (!takenOver && shortLived < 2) {
+        abandon('the broker closed the connection');
+        return;
       }
-      abandon(reason === '' ? 'the broker closed the connection' : reason);
+      const id = clientId;
+      clientId = `${options.clientId ?? 'dawnhold'}-${suffix()}`;
+      shortLived = 0;
+      abandon(`another client uses the id ${id}; going on as ${clientId}`);
     });
   }
 

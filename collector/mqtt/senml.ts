@@ -28,9 +28,9 @@ function field<T, A>(record: Fields, key: string, is: (value: unknown) => value 
 }
 
 function resolvedValue(record: Fields, baseValue: number | null): SenmlRecord['value'] | undefined {
-  if (Object.hasOwn(record, 'v')) return isNumber(record['v']) ? record['v'] + (baseValue ?? 0) : record['v'] === null ? null : undefined;
-  if (Object.hasOwn(record, 'vs')) return isText(record['vs']) ? record['vs'] : undefined;
-  if (Object.hasOwn(record, 'vb')) return typeof record['vb'] === 'boolean' ? record['vb'] : undefined;
+  if (Object.hasOwn(record, 'v')) return isNumber(record.v) ? record.v + (baseValue ?? 0) : record.v === null ? null : undefined;
+  if (Object.hasOwn(record, 'vs')) return isText(record.vs) ? record.vs : undefined;
+  if (Object.hasOwn(record, 'vb')) return typeof record.vb === 'boolean' ? record.vb : undefined;
   return baseValue;
 }
 
@@ -51,8 +51,8 @@ export function resolveSenml(pack: unknown, arrivalMs: number): readonly SenmlRe
     const version = field(record, 'bver', isNumber, VERSION);
     const name = field(record, 'bn', isText, base.name);
     const timeS = field(record, 'bt', isNumber, base.timeS);
-    const unit = Object.hasOwn(record, 'bu') && !isText(record['bu']) ? undefined : (field(record, 'bu', isText, base.unit) as string | null);
-    const value = Object.hasOwn(record, 'bv') && !isNumber(record['bv']) ? undefined : (field(record, 'bv', isNumber, base.value) as number | null);
+    const unit = Object.hasOwn(record, 'bu') && !isText(record.bu) ? undefined : (field(record, 'bu', isText, base.unit) as string | null);
+    const value = Object.hasOwn(record, 'bv') && !isNumber(record.bv) ? undefined : (field(record, 'bv', isNumber, base.value) as number | null);
     if (version === null || version > VERSION || name === null || timeS === null || unit === undefined || value === undefined) return null;
     base = { name, timeS, unit, value };
     const own = field(record, 'n', isText, '');
