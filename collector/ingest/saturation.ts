@@ -4,7 +4,7 @@ import { isListedSaturation } from './known-values.ts';
 /** Full scale of common shunt amplifiers over that of a 75 mV shunt: 81.92 mV and 40 mV inputs (makers' data sheets). */
 const AMPLIFIER_RATIOS = [81.92 / 75, 40 / 75] as const;
 /** Usual ratings of shunts, A. */
-const SHUNT_RATINGS_A = [50, 75, 100, 150, 200, 300, 500] as const;
+const SHUNT_RATINGS_A = [50, 100, 150, 200, 300, 500] as const;
 const FULL_SCALES_A: readonly number[] = SHUNT_RATINGS_A.flatMap((rating) => AMPLIFIER_RATIOS.map((ratio) => rating * ratio));
 
 /** So many equal readings in a row at an end are no measurement: a real current always moves in its last digit. */
@@ -54,7 +54,8 @@ export class SaturationWatch {
     this.#largest = Math.max(this.#largest, size);
     if (this.#equal < RUN || raw === 0) return false;
     const amps = size * Math.abs(source.scale) * (source.unit === 'mA' ? 1e-3 : 1);
-    if (FULL_SCALES_A.some((full) => Math.abs(amps - full) <= full * 1e-3)) return true;
+    // Whole amperes are left to the rule below: a coarse board shows 80 A for minutes and means it.
+    if (!Number.isInteger(amps) && FULL_SCALES_A.some((full) => Math.abs(amps - full) <= full * 1e-3)) return true;
     // A coarse board repeats itself honestly: only a finely resolving one is held to move.
     return size === this.#largest && this.#varied >= VARIED && this.#finestStep < size * 0.005;
   }
