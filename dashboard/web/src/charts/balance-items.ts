@@ -13,16 +13,24 @@ export interface BalanceContext { readonly hasMinisplit: boolean; readonly reaso
 
 /** Under this the rest is rounding, W. */
 const REST_W = 0.5;
+/** Under this nothing flows, W. */
+const NOTHING_W = 0.05;
 /** Measured loads with a ribbon of their own; the smaller ones stay in the standing load. */
 const SHOWN_LOADS = 3;
 
-const title = (name: string): string => name.charAt(0).toUpperCase() + name.slice(1).replaceAll('-', ' ');
+/** Longer names would run into the other side. */
+const NAME_CHARS = 16;
+
+function title(name: string): string {
+  const words = name.charAt(0).toUpperCase() + name.slice(1).replaceAll('-', ' ');
+  return words.length > NAME_CHARS ? `${words.slice(0, NAME_CHARS - 1)}…` : words;
+}
 
 interface Signed { readonly key: string; readonly label: string; readonly tone: FlowTone; readonly inW: number | null; readonly side: 'left' | 'right'; readonly reason: string }
 
 /** Sorts the flows to the two sides of the bus by their sign: a charging bank stands right, a panel that draws too. What does not add up becomes an item of its own. */
 export function balanceItems(flows: Flows, context: BalanceContext): Balance {
-  const signed = signedFlows(flows, context);
+  const signed = signedFlows(flows, context).map((flow) => (flow.inW !== null && Math.abs(flow.inW) < NOTHING_W ? { ...flow, inW: 0 } : flow));
   const inW = signed.reduce((sum, flow) => sum + (flow.inW ?? 0), 0);
   const unknown = flows.unaccountedW === null || signed.some((flow) => flow.inW === null);
   const rest: Signed[] = Math.abs(inW) < REST_W ? [] : [{

@@ -18,6 +18,7 @@ export function drawBehind(u: uPlot, marks: CurveMarks, palette: Palette): void 
   drawSky(pen, marks);
   drawSurplus(pen, marks);
   for (const upright of marks.uprights) line(pen, upright.tMs, palette.upright, 1);
+  line(pen, marks.now.tMs, palette.ink, 1.5);
   u.ctx.restore();
 }
 
@@ -111,7 +112,6 @@ function drawFootLabels(pen: Pen, { uprights, surplus, surplusLabel }: CurveMark
 
 function drawNow(pen: Pen, now: CurveMarks['now']): void {
   const { ctx, u, rem, palette } = pen;
-  line(pen, now.tMs, palette.ink, 1.5);
   if (now.pct === null) return;
   dot(pen, now, palette.bank);
   ctx.font = font(pen, 0.9375, 650);

@@ -21,7 +21,7 @@ const LARGE_W = 5000;
 
 /** Lays the two sides out in `heightPx`, both to one scale, so that the sides meet the bus in equal heights. `zoom`: 1 for text of 16 px. */
 export function layoutRibbons(balance: Balance, heightPx: number, zoom = 1): RibbonLayout {
-  const totalW = sum(balance.left);
+  const totalW = Math.max(sum(balance.left), sum(balance.right));
   const spare = heightPx - zoom * Math.max(overhead(balance.left), overhead(balance.right));
   const share = Math.min(1, Math.max(0.5, 0.5 + (0.5 * Math.log(Math.max(totalW, SMALL_W) / SMALL_W)) / Math.log(LARGE_W / SMALL_W)));
   const busHeight = totalW > 0 ? Math.max(0, spare) * share : 0;

@@ -40,15 +40,15 @@ function sentence(p: Projection, zone: string): Piece[] {
         ? [fault('Falls short'), plain(': lowest '), ...lowest, plain('.')]
         : [fault(`Falls short at ${clockTime(p.belowFloorMs, zone)}`), plain(': lowest '), ...lowest, plain('.')];
     case 'tight':
-      return [...atSunrise(p), plain('lowest '), ...lowest, plain(': '), fault('tight'), plain('.')];
+      return [...opening(p), ...lowest, plain(': '), fault('tight'), plain('.')];
     case 'learning':
       return [plain(`Learning: ${Math.min(p.nights, LEARNING_NIGHTS)} of ${LEARNING_NIGHTS} nights. Lowest about `), ...lowest, plain('.')];
     default:
-      return [...atSunrise(p), plain('lowest '), ...lowest, plain(': the bank holds.')];
+      return [...opening(p), ...lowest, plain(': the bank holds.')];
   }
 }
 
-const atSunrise = (p: Projection): Piece[] => (p.sunrise ? [figure(percentText(p.sunrise.p50Pct)), plain(' at sunrise, ')] : []);
+const opening = (p: Projection): Piece[] => (p.sunrise ? [figure(percentText(p.sunrise.p50Pct)), plain(' at sunrise, lowest ')] : [plain('Lowest ')]);
 
 function rangeSentence(p: Projection): string {
   const low = Math.round(p.lowPoint.p10Pct);

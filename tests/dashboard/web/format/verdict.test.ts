@@ -1,0 +1,52 @@
+import { describe, expect, it } from 'vitest';
+import { chances, plainText, verdict } from '../../../../dashboard/web/src/format/verdict.ts';
+import { EVENING_MS, projection } from '../../../helpers/web-scenario.ts';
+
+const say = (p: ReturnType<typeof projection> | null, setpointC: number | null = 24) => {
+  const said = verdict(p, null, setpointC, 'Europe/Lisbon', 'metric');
+  return { ...said, text: plainText(said.pieces) };
+};
+
+describe('the verdict sentence', () => {
+  it('says that the bank holds, with sunrise first and the low point after it', () => {
+    const said = say(projection(EVENING_MS, 95.8, 37.6, 'holds'));
+    expect(said.text).toBe('61 % at sunrise, lowest 58 % at 08:35: the bank holds.');
+    expect(said.range).toBe('Eight nights in ten the low point lies between 52 and 64 %. Floor 35 %: margin 1.7 kWh.');
+    expect(said.advice).toBe('');
+  });
+
+  it('says when it falls short and which setpoint would hold', () => {
+    const said = say(projection(EVENING_MS, 84, 62, 'falls-short'));
+    expect(said.text).toBe('Falls short at 05:32: lowest 22 % at 08:35.');
+    expect(said.range).toContain('0.9 kWh short');
+    expect(said.advice).toBe('Set 28° and it holds 97 nights in 100.');
+  });
+
+  it('advises less load when no setpoint holds, and when there is none to choose', () => {
+    const p = projection(EVENING_MS, 60, 59, 'falls-short');
+    expect(say(p).advice).toBe('No setpoint holds for sure: switch the mini-split off, or bring in a charge.');
+    expect(say({ ...p, ladder: [] }).advice).toBe('Draw less, or bring in a charge.');
+  });
+
+  it('says tight, learning and why it cannot tell', () => {
+    expect(say(projection(EVENING_MS, 95.8, 57, 'tight')).text).toBe('43 % at sunrise, lowest 39 % at 08:35: tight.');
+    expect(say({ ...projection(EVENING_MS, 95.8, 40, 'learning'), nights: 2 }).text).toBe('Learning: 2 of 5 nights. Lowest about 56 % at 08:35.');
+    const unknown = say({ ...projection(EVENING_MS, 95.8, 40, 'unknown'), doubts: ['The bank current is silent.', 'no place'] });
+    expect(unknown.text).toBe("Can't tell: the bank current is silent.");
+    expect(unknown.range).toBe('no place');
+  });
+
+  it('leaves sunrise out where the sun does not rise', () => {
+    expect(say({ ...projection(EVENING_MS, 95.8, 37.6, 'holds'), sunrise: null }).text).toBe('Lowest 58 % at 08:35: the bank holds.');
+  });
+
+  it('says what is missing before the first projection', () => {
+    expect(say(null).text).toBe("Can't tell yet: no state of charge yet.");
+  });
+});
+
+it('counts nights as people do and never promises all of them', () => {
+  expect([0, 0.004, 0.3, 0.97, 0.994, 0.999, 1].map(chances)).toEqual([
+    'fewer than 1 night in 100', 'fewer than 1 night in 100', '3 nights in 10', '97 nights in 100', '99 nights in 100', 'more than 99 nights in 100', 'more than 99 nights in 100',
+  ]);
+});

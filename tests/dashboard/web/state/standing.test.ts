@@ -1,0 +1,37 @@
+import { expect, it } from 'vitest';
+import type { Alarm } from '../../../../shared/schema/alarm.ts';
+import { TONES, toneFor } from '../../../../dashboard/web/src/state/priority.ts';
+import { needsAcknowledging, standing, stateText } from '../../../../dashboard/web/src/state/standing.ts';
+
+const alarm = (part: Partial<Alarm>): Alarm => ({
+  id: 'low-point', condition: true, lifecycle: 'unacknowledged', suppression: 'none', priority: 'medium', text: '', sinceMs: 0, occurrence: 1, ...part,
+});
+
+it('keeps an alarm standing until it is normal and acknowledged, the loudest first', () => {
+  const acknowledged = alarm({ id: 'a', lifecycle: 'acknowledged', priority: 'critical' });
+  const low = alarm({ id: 'b', priority: 'low' });
+  const high = alarm({ id: 'c', priority: 'high' });
+  const normal = alarm({ id: 'd', lifecycle: 'normal', condition: false });
+  expect(standing([acknowledged, normal, low, high]).map((a) => a.id)).toEqual(['c', 'b', 'a']);
+});
+
+it('counts a condition that cannot be told as standing, never as normal', () => {
+  const unknown = alarm({ condition: 'unknown', lifecycle: 'normal' });
+  expect(standing([unknown])).toEqual([unknown]);
+  expect(stateText(unknown)).toBe("can't be told, normal");
+});
+
+it('leaves shelved alarms and those out of service aside', () => {
+  expect(standing([alarm({ suppression: 'shelved' }), alarm({ suppression: 'out-of-service' })])).toEqual([]);
+  expect(stateText(alarm({ suppression: 'out-of-service' }))).toBe('out of service');
+});
+
+it('asks for acknowledging after the return to normal too', () => {
+  expect((['normal', 'unacknowledged', 'acknowledged', 'returned'] as const).map((lifecycle) => needsAcknowledging(alarm({ lifecycle })))).toEqual([false, true, false, true]);
+});
+
+it('sounds for the loudest unacknowledged alarm of medium priority or higher', () => {
+  expect(toneFor([alarm({ priority: 'low' })])).toBeNull();
+  expect(toneFor([alarm({ priority: 'low' }), alarm({ priority: 'high' }), alarm({ priority: 'medium' })])).toBe(TONES.high);
+  expect(toneFor([alarm({ lifecycle: 'acknowledged', priority: 'critical' }), alarm({ suppression: 'shelved', priority: 'high' })])).toBeNull();
+});
