@@ -8,8 +8,12 @@ import { loadBins } from './bins.ts';
 import type { Resume } from './core.ts';
 import type { Checkpoint } from './keeper.ts';
 
-/** An engine without a state of its own, or one away for longer, starts from the stored readings of so many days. */
-const LOOK_BACK_MS = 3 * 86_400_000;
+/** How far back the time is stepped through when the engine has no usable state of its own, or was away for longer. */
+export interface LookBack {
+  readonly ms: number;
+  /** True when messages will be there for all of it; false: it begins with the first stored reading. */
+  readonly filled: boolean;
+}
 
 /** What a start needs of earlier runs, with the readings that the engine has not seen yet. */
 export interface Past {
@@ -21,14 +25,14 @@ export interface Past {
 }
 
 /** Reads where an earlier run left off. A missing, damaged or outdated engine state is rebuilt by stepping through the readings of the last days. */
-export async function loadPast(store: RigStore, rigId: string, signals: readonly string[], now: EngineTime): Promise<Past> {
-  const earliestMs = now.wallMs - LOOK_BACK_MS;
+export async function loadPast(store: RigStore, rigId: string, signals: readonly string[], now: EngineTime, lookBack: LookBack): Promise<Past> {
+  const earliestMs = now.wallMs - lookBack.ms;
   const checkpoint = checkpointOf(await store.get('engine', rigId));
   const engine = checkpoint && checkpoint.stepMs <= now.wallMs ? restoreState(checkpoint.engine) : null;
   const usable = engine !== null && checkpoint !== null && checkpoint.stepMs >= earliestMs;
   const fromMs = usable ? checkpoint.stepMs : earliestMs;
   const readings = await readingsSince(store, rigId, signals, fromMs, now.wallMs);
-  const firstMs = usable ? fromMs : (readings[0]?.tMs ?? now.wallMs);
+  const firstMs = lookBack.filled ? earliestMs : (readings[0]?.tMs ?? now.wallMs);
   const alarms = await store.get('alarms', rigId);
   const lastStepMs = usable ? checkpoint.stepMs : Math.floor(firstMs / STEP_MS) * STEP_MS - STEP_MS;
   return {

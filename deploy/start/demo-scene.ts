@@ -40,6 +40,7 @@ export async function demoScene(pace: number, data: string | undefined): Promise
     facts: { demo: true, pace },
     dataFolder,
     file,
+    lookBack: { ms: PAST_MS, filled: true },
     async past(store, afterMs, untilMs) {
       const startMs = afterMs !== null && untilMs - afterMs < PAST_MS ? afterMs : untilMs - PAST_MS;
       const stateJson = afterMs === null ? null : await store.get('demo-rig', file.rig.id);
@@ -87,8 +88,7 @@ function* lived(rig: SimulatedRig, fromMs: EpochMs, untilMs: EpochMs, onEnd: (st
     tMs = Math.min(tMs + CHUNK_MS, untilMs);
     const messages: Message[] = [];
     rig.advance(tMs, (message) => {
-      if (message.tMs > fromMs)
-        messages.push({ tMs: message.tMs, topic: message.topic, payload: Buffer.from(message.payload), retained: false });
+      if (message.tMs > fromMs) messages.push({ tMs: message.tMs, topic: message.topic, payload: Buffer.from(message.payload), retained: false });
     });
     yield* messages;
     progress.show(1 - (untilMs - tMs) / Math.max(1, untilMs - fromMs));

@@ -1,3 +1,4 @@
+import { rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout } from 'node:timers/promises';
 import { loadRigFile } from '../../collector/config/load.ts';
@@ -11,12 +12,16 @@ import type { Scene } from './scene.ts';
 /** A recording played live: its messages arrive at its own times, by a clock that begins with its first message and may run faster. */
 export async function recordingScene(rigPath: string, recording: string, pace: number, data: string | undefined): Promise<Scene> {
   const { file } = await loadRigFile(rigPath);
+  const dataFolder = data ?? join('.data', `${file.rig.id}-recording`);
+  // What an earlier playing kept lies in this one's future.
+  if (data === undefined) await rm(dataFolder, { recursive: true, force: true });
   const clock = heldClock(await firstTimeOf(recording), pace);
   return {
     clock,
     facts: { demo: false, pace },
-    dataFolder: data ?? join('.data', `${file.rig.id}-recording`),
+    dataFolder,
     file,
+    lookBack: { ms: 0, filled: false },
     past: async () => [],
     watch: async () => {},
     source: async () => playerOf(recording, clock, pace),

@@ -5,6 +5,9 @@ import { brokerSecrets } from '../environment.ts';
 import { systemClock } from '../runtime/clock.ts';
 import type { Scene } from './scene.ts';
 
+/** An engine whose state cannot be used is built anew from the readings of so many days. */
+const LOOK_BACK_MS = 3 * 86_400_000;
+
 /** A person's rig by its rig file. Hand edits of the file take effect while it runs. */
 export async function rigScene(rigPath: string, data: string | undefined): Promise<Scene> {
   let changed: (port: RigFilePort) => void = () => {};
@@ -15,6 +18,7 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
     facts: { demo: false, pace: 1 },
     dataFolder: data ?? join('.data', file.rig.id),
     file,
+    lookBack: { ms: LOOK_BACK_MS, filled: false },
     past: async () => [],
     async watch(onChange) {
       changed = ({ current }) => onChange(current().file, current().fault);

@@ -36,7 +36,7 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
   await store.open();
 
   const now = clock.now();
-  const past = await loadPast(store, file.rig.id, [...file.signals.specs.keys()], now);
+  const past = await loadPast(store, file.rig.id, [...file.signals.specs.keys()], now, scene.lookBack);
   const live = openLive({
     file,
     store,

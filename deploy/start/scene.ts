@@ -4,6 +4,7 @@ import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import type { RigClock } from '../runtime/clock.ts';
+import type { LookBack } from '../runtime/resume.ts';
 import type { RunFacts } from '../runtime/status.ts';
 
 /** What is run: a person's rig, the demo, or a recording played live. The rest of the program is the same for all. */
@@ -13,6 +14,7 @@ export interface Scene {
   readonly dataFolder: string;
   /** The rig file in force at the start. */
   readonly file: RigFile;
+  readonly lookBack: LookBack;
   /** Messages of a time that has passed, after `afterMs` and up to `untilMs`; asked for once the store is open. */
   past(store: RigStore, afterMs: EpochMs | null, untilMs: EpochMs): Promise<Iterable<Message>>;
   /** Watches what may change while the rig runs. */
