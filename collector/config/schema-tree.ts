@@ -7,6 +7,8 @@ export interface SchemaNode {
   readonly type?: string | readonly string[];
   readonly description?: string;
   readonly default?: unknown;
+  /** In words, where a value comes as a number or as a text with its unit. */
+  readonly expected?: string;
   readonly enum?: readonly unknown[];
   readonly const?: unknown;
   readonly anyOf?: readonly SchemaNode[];
@@ -18,7 +20,14 @@ export interface SchemaNode {
   readonly prefixItems?: readonly SchemaNode[];
 }
 
-const asNode = (schema: z.ZodType): SchemaNode => z.toJSONSchema(schema, { io: 'input' }) as SchemaNode;
+const asNode = (schema: z.ZodType): SchemaNode =>
+  z.toJSONSchema(schema, {
+    io: 'input',
+    // A default of a value that is transformed is left out otherwise.
+    override({ zodSchema, jsonSchema }) {
+      if (zodSchema instanceof z.ZodDefault) jsonSchema.default = zodSchema.def.defaultValue as never;
+    },
+  }) as SchemaNode;
 
 /** The rig file as the person writes it. What stands under `signals` is apart, since those keys are the person's. */
 export const FILE_NODE: SchemaNode = asNode(RigFile);

@@ -22,12 +22,19 @@ describe('P07 service exits at night', () => {
 
   it('no message at all makes it throw, and what it gives fits the schemas', () => {
     const signals = {
-      'cabin.temperature': { topic: 'a' }, 'cabin.humidity': { topic: 'j', format: 'json', pointer: '/h', timePointer: '/t', sequencePointer: '/n' },
-      'outside.temperature': { topic: 's', format: 'senml', name: 'o' }, 'panels.power': { sum: [{ topic: 'a' }, { topic: 'b' }] }, 'minisplit.mode': { topic: 'b' },
+      'cabin.temperature': { topic: 'a' },
+      'cabin.humidity': { topic: 'j', format: 'json', pointer: '/h', timePointer: '/t', sequencePointer: '/n' },
+      'outside.temperature': { topic: 's', format: 'senml', name: 'o' },
+      'panels.power': { sum: [{ topic: 'a' }, { topic: 'b' }] },
+      'minisplit.mode': { topic: 'b' },
       'weather.forecast': { topic: 'f' },
     };
     const { pipeline } = bench(signals);
-    const payload = fc.oneof(fc.uint8Array({ maxLength: 80 }), fc.json().map((text) => Buffer.from(text)), fc.double().map((number) => Buffer.from(`${number}`)));
+    const payload = fc.oneof(
+      fc.uint8Array({ maxLength: 80 }),
+      fc.json().map((text) => Buffer.from(text)),
+      fc.double().map((number) => Buffer.from(`${number}`)),
+    );
     const topic = fc.oneof(fc.constantFrom('a', 'b', 'j', 's', 'f', 'rig/shunt', '__proto__', '$SYS/x'), fc.string());
     fc.assert(
       fc.property(topic, payload, fc.boolean(), fc.integer({ min: 0, max: 86_400 }), (name, bytes, retained, atS) => {
@@ -158,8 +165,20 @@ describe('P25 state of charge saw-tooths after a reconnect', () => {
 
   it('all records of a SenML pack become readings, oldest first', () => {
     const { send } = bench({ 'outside.temperature': { topic: 's', format: 'senml', name: 'o' } });
-    const readings = send('s', [{ n: 'o', v: 3, t: -5 }, { n: 'o', v: 1, t: -15 }, { n: 'o', v: 2, t: -10 }], 0);
-    expect(readings.map(({ value, tMs }) => [value, tMs - T0])).toEqual([[1, -15_000], [2, -10_000], [3, -5000]]);
+    const readings = send(
+      's',
+      [
+        { n: 'o', v: 3, t: -5 },
+        { n: 'o', v: 1, t: -15 },
+        { n: 'o', v: 2, t: -10 },
+      ],
+      0,
+    );
+    expect(readings.map(({ value, tMs }) => [value, tMs - T0])).toEqual([
+      [1, -15_000],
+      [2, -10_000],
+      [3, -5000],
+    ]);
   });
 });
 
@@ -180,18 +199,26 @@ describe('P31 settings of every object change after one odd topic', () => {
   it('topics are keys of a Map only', () => {
     const { send, pipeline } = bench();
     for (const topic of ['rig/__proto__/hot', 'constructor/prototype/x', '__proto__', 'constructor']) send(topic, '1', 0);
-    expect(({} as Record<string, unknown>)['hot']).toBeUndefined();
-    expect(({} as Record<string, unknown>)['x']).toBeUndefined();
-    expect(pipeline.report(T0).unmapped.map(({ topic }) => topic).sort()).toEqual(['__proto__', 'constructor', 'constructor/prototype/x', 'rig/__proto__/hot']);
+    expect(({} as Record<string, unknown>).hot).toBeUndefined();
+    expect(({} as Record<string, unknown>).x).toBeUndefined();
+    expect(
+      pipeline
+        .report(T0)
+        .unmapped.map(({ topic }) => topic)
+        .sort(),
+    ).toEqual(['__proto__', 'constructor', 'constructor/prototype/x', 'rig/__proto__/hot']);
   });
 });
 
 describe('P34 a sensor is missing from the picker', () => {
-  it.each(['rig/with space/t', 'rig/ünï/温度', 'rig//t', '/lead', 'trail/', ' rig/t', 'rig/t ', 'rig/<img src=x onerror=1>/t'])('%j is a topic like any other', (topic) => {
-    const { send } = bench({ 'cabin.temperature': { topic } });
-    expect(brief(send(topic, '21', 0))).toEqual(['cabin.temperature 21 ok']);
-    expect(send(topic.trim() === topic ? `${topic} ` : topic.trim(), '21', 0)).toEqual([]);
-  });
+  it.each(['rig/with space/t', 'rig/ünï/温度', 'rig//t', '/lead', 'trail/', ' rig/t', 'rig/t ', 'rig/<img src=x onerror=1>/t'])(
+    '%j is a topic like any other',
+    (topic) => {
+      const { send } = bench({ 'cabin.temperature': { topic } });
+      expect(brief(send(topic, '21', 0))).toEqual(['cabin.temperature 21 ok']);
+      expect(send(topic.trim() === topic ? `${topic} ` : topic.trim(), '21', 0)).toEqual([]);
+    },
+  );
 
   it('unmapped ones show with their last payload, every unprintable character escaped, no two alike', () => {
     const { send, pipeline } = bench();
@@ -269,13 +296,15 @@ describe('a weather forecast', () => {
     expect(pipeline.accept({ tMs: T0, topic: 'f', payload, retained: true })).toEqual({ readings: [], forecast: { issuedMs: T0, points } });
   });
 
-  it.each([['in the future', { issuedMs: T0 + 1e7, points }], ['without points', { issuedMs: T0, points: [] }], ['with an impossible temperature', { issuedMs: T0, points: [{ tMs: 1, airTempC: 200 }] }]])(
-    'one %s is refused and counted', (_, data) => {
-      const { send, health } = bench(forecast);
-      send('f', { data }, 0);
-      expect(health('weather.forecast').rejected).toEqual({ 'bad-forecast': 1 });
-    },
-  );
+  it.each([
+    ['in the future', { issuedMs: T0 + 1e7, points }],
+    ['without points', { issuedMs: T0, points: [] }],
+    ['with an impossible temperature', { issuedMs: T0, points: [{ tMs: 1, airTempC: 200 }] }],
+  ])('one %s is refused and counted', (_, data) => {
+    const { send, health } = bench(forecast);
+    send('f', { data }, 0);
+    expect(health('weather.forecast').rejected).toEqual({ 'bad-forecast': 1 });
+  });
 
   it('may be up to 64 KiB long, no longer', () => {
     const { send, health } = bench(forecast);

@@ -46,4 +46,5 @@ export function bench(signals: Record<string, unknown> = {}, cells = 4): Bench {
 }
 
 /** Value and quality of readings, for short comparisons. */
-export const brief = (readings: readonly Reading[]): string[] => readings.map(({ signal, value, quality, reason }) => `${signal} ${value} ${quality}${reason === undefined ? '' : ` ${reason}`}`);
+export const brief = (readings: readonly Reading[]): string[] =>
+  readings.map(({ signal, value, quality, reason }) => `${signal} ${value} ${quality}${reason === undefined ? '' : ` ${reason}`}`);

@@ -54,10 +54,20 @@ describe('P02 temperature falls to -127', () => {
 
   it('is met in degF and K, and other driver codes and listed numbers as well', () => {
     const { send, health } = bench({
-      'cabin.temperature': { topic: 'f', unit: 'degF' }, 'outside.temperature': { topic: 'c' }, 'bank.temperature': { topic: 'k', unit: 'K' }, 'cabin.humidity': { topic: 'h', reject: [99.9] },
+      'cabin.temperature': { topic: 'f', unit: 'degF' },
+      'outside.temperature': { topic: 'c' },
+      'bank.temperature': { topic: 'k', unit: 'K' },
+      'cabin.humidity': { topic: 'h', reject: [99.9] },
     });
-    for (const [topic, payload] of [['f', '-196.6'], ['c', '-254'], ['k', '146.15'], ['h', '99.9']] as const) expect(send(topic, payload, 0)).toEqual([]);
-    for (const signal of ['cabin.temperature', 'outside.temperature', 'bank.temperature', 'cabin.humidity']) expect(health(signal).rejected).toEqual({ sentinel: 1 });
+    for (const [topic, payload] of [
+      ['f', '-196.6'],
+      ['c', '-254'],
+      ['k', '146.15'],
+      ['h', '99.9'],
+    ] as const)
+      expect(send(topic, payload, 0)).toEqual([]);
+    for (const signal of ['cabin.temperature', 'outside.temperature', 'bank.temperature', 'cabin.humidity'])
+      expect(health(signal).rejected).toEqual({ sentinel: 1 });
   });
 
   it('leaves the shunt in the same message alone', () => {
@@ -85,15 +95,33 @@ describe('P04, P05 one bad field of a chip', () => {
 
   it('other chips in the message, and the same chip in the next one, are not tainted', () => {
     const { send } = bench({
-      'cabin.temperature': { topic: 'rig/all', format: 'json', pointer: '/cabin/t' }, 'cabin.humidity': { topic: 'rig/all', format: 'json', pointer: '/cabin/h' },
-      'outside.temperature': { topic: 'rig/all', format: 'json', pointer: '/outside/t' }, 'panels.voltage': { topic: 'rig/all', format: 'json', pointer: '/v' },
+      'cabin.temperature': { topic: 'rig/all', format: 'json', pointer: '/cabin/t' },
+      'cabin.humidity': { topic: 'rig/all', format: 'json', pointer: '/cabin/h' },
+      'outside.temperature': { topic: 'rig/all', format: 'json', pointer: '/outside/t' },
+      'panels.voltage': { topic: 'rig/all', format: 'json', pointer: '/v' },
     });
     expect(brief(send('rig/all', { cabin: { t: 181.6, h: 0 }, outside: { t: 12 }, v: 40 }, 0))).toEqual(['outside.temperature 12 ok', 'panels.voltage 40 ok']);
   });
 
   it('a SenML pack of one chip is tainted by its base name', () => {
-    const { send } = bench({ 'cabin.temperature': { topic: 's', format: 'senml', name: 'cabin:t' }, 'cabin.humidity': { topic: 's', format: 'senml', name: 'cabin:h' }, 'outside.humidity': { topic: 's', format: 'senml', name: 'roof:h' } });
-    expect(brief(send('s', [{ bn: 'cabin:', n: 't', v: -140 }, { n: 'h', v: 100 }, { bn: 'roof:', n: 'h', v: 60 }], 0))).toEqual(['outside.humidity 60 ok']);
+    const { send } = bench({
+      'cabin.temperature': { topic: 's', format: 'senml', name: 'cabin:t' },
+      'cabin.humidity': { topic: 's', format: 'senml', name: 'cabin:h' },
+      'outside.humidity': { topic: 's', format: 'senml', name: 'roof:h' },
+    });
+    expect(
+      brief(
+        send(
+          's',
+          [
+            { bn: 'cabin:', n: 't', v: -140 },
+            { n: 'h', v: 100 },
+            { bn: 'roof:', n: 'h', v: 60 },
+          ],
+          0,
+        ),
+      ),
+    ).toEqual(['outside.humidity 60 ok']);
   });
 });
 
@@ -104,7 +132,11 @@ describe('P13 a thousand times too much current', () => {
     for (let i = 0; i < 4; i++) expect(brief(send('rig/shunt', { v: 13, i: 4200 + i }, i))).toEqual(['bank.voltage 13 ok']);
     expect(health('bank.current').note).toBe('');
     for (let i = 4; i < 8; i++) send('rig/shunt', { v: 13, i: 4200 + i }, i);
-    expect(health('bank.current')).toMatchObject({ rejected: { 'out-of-range': 8 }, remarks: { 'unit-suggested': 4 }, note: expect.stringContaining('unit: mA') });
+    expect(health('bank.current')).toMatchObject({
+      rejected: { 'out-of-range': 8 },
+      remarks: { 'unit-suggested': 4 },
+      note: expect.stringContaining('unit: mA'),
+    });
   });
 
   it('is not suggested for a glitch or for values that a thousandth would not fit', () => {
@@ -146,7 +178,11 @@ describe('P16, P19 a clipped input', () => {
   });
 
   it('P19 the top count of a converter, a pin at its rail, and a listed value are saturated', () => {
-    const { send } = bench({ 'panels.voltage': { topic: 'adc', scale: 0.012 }, 'panels.current': { topic: 'pin', scale: 12 }, 'panels.power': { topic: 'listed', saturatesAt: [800] } });
+    const { send } = bench({
+      'panels.voltage': { topic: 'adc', scale: 0.012 },
+      'panels.current': { topic: 'pin', scale: 12 },
+      'panels.power': { topic: 'listed', saturatesAt: [800] },
+    });
     expect(send('adc', '4095', 0)[0]).toMatchObject({ reason: 'saturated' });
     expect(send('adc', '4000', 1)[0]).toMatchObject({ quality: 'ok' });
     expect(Array.from({ length: 5 }, (_, i) => send('pin', `3.1${i % 4}`, i)[0]?.quality)).toEqual(['ok', 'ok', 'ok', 'ok', 'suspect']);
@@ -156,8 +192,17 @@ describe('P16, P19 a clipped input', () => {
 
 describe('ranges', () => {
   it('are the physical ones of the signal, or those of the rig file', () => {
-    const { send, health } = bench({ 'cabin.temperature': { topic: 'a' }, 'outside.temperature': { topic: 'b', range: [-10, 45] }, 'tank.level': { topic: 'c', quantity: 'humidity' } });
-    for (const [topic, payload] of [['a', '81'], ['b', '-11'], ['c', '101']] as const) expect(send(topic, payload, 0)).toEqual([]);
+    const { send, health } = bench({
+      'cabin.temperature': { topic: 'a' },
+      'outside.temperature': { topic: 'b', range: [-10, 45] },
+      'tank.level': { topic: 'c', quantity: 'humidity' },
+    });
+    for (const [topic, payload] of [
+      ['a', '81'],
+      ['b', '-11'],
+      ['c', '101'],
+    ] as const)
+      expect(send(topic, payload, 0)).toEqual([]);
     expect(health('tank.level').rejected).toEqual({ 'out-of-range': 1 });
     expect(brief(send('b', '45', 1))).toEqual(['outside.temperature 45 ok']);
   });

@@ -102,7 +102,11 @@ describe('the embedded broker', () => {
     const stream = Buffer.concat([publishPacket('rig/forecast', 'f'.repeat(60_000)), publishPacket('t'.repeat(512), '1'), publishPacket('rig/t', '')]);
     for (let at = 0; at < stream.length; at += 997) board.write(stream.subarray(at, at + 997));
     await until(() => heard.messages.length === 3);
-    expect(heard.messages.map(({ topic, text }) => [topic.length, text.length])).toEqual([[12, 60_000], [512, 1], [5, 0]]);
+    expect(heard.messages.map(({ topic, text }) => [topic.length, text.length])).toEqual([
+      [12, 60_000],
+      [512, 1],
+      [5, 0],
+    ]);
     const closed = new Promise((resolve) => board.once('close', resolve));
     board.write(publishPacket('t'.repeat(513), '1'));
     await closed;

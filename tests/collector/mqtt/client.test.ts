@@ -165,7 +165,27 @@ describe('an outside broker', () => {
   it('is heard through TLS with its own authority, and not without', async () => {
     const key = join(broker.folder, 'key.pem');
     const cert = join(broker.folder, 'cert.pem');
-    execFileSync('openssl', ['req', '-x509', '-newkey', 'rsa:2048', '-nodes', '-days', '2', '-keyout', key, '-out', cert, '-subj', '/CN=localhost', '-addext', 'subjectAltName=DNS:localhost'], { stdio: 'ignore' });
+    execFileSync(
+      'openssl',
+      [
+        'req',
+        '-x509',
+        '-newkey',
+        'rsa:2048',
+        '-nodes',
+        '-days',
+        '2',
+        '-keyout',
+        key,
+        '-out',
+        cert,
+        '-subj',
+        '/CN=localhost',
+        '-addext',
+        'subjectAltName=DNS:localhost',
+      ],
+      { stdio: 'ignore' },
+    );
     await broker.start(['allow_anonymous true', `certfile ${cert}`, `keyfile ${key}`]);
     const url = `mqtts://localhost:${broker.port}`;
     const distrusting = await listenTo(client({ url }));

@@ -5,7 +5,17 @@ import type { SignalSource } from '../../../shared/schema/rig-file.ts';
 import { QUANTITIES, type Quantity, UNIT_SYMBOLS } from '../../../shared/units.ts';
 
 const NOW = Date.UTC(2026, 5, 1, 12);
-const bare: SignalSource = { topic: 'rig/t', format: 'number', scale: 1, offset: 0, chargingIs: 'positive', decimalComma: false, reject: [], powerOn: [], saturatesAt: [] };
+const bare: SignalSource = {
+  topic: 'rig/t',
+  format: 'number',
+  scale: 1,
+  offset: 0,
+  chargingIs: 'positive',
+  decimalComma: false,
+  reject: [],
+  powerOn: [],
+  saturatesAt: [],
+};
 const json = (pointer: string, more: Partial<SignalSource> = {}): Partial<SignalSource> => ({ format: 'json', pointer, ...more });
 
 function decode(payload: string | Uint8Array, source: Partial<SignalSource> = {}, quantity: Quantity = 'voltage'): Decoded {
@@ -14,11 +24,22 @@ function decode(payload: string | Uint8Array, source: Partial<SignalSource> = {}
 const value = (decoded: Decoded): number | string => (decoded.ok ? decoded.value : decoded.reason);
 
 describe('a bare number', () => {
-  it.each([['12.8', 12.8], [' 1.2e1', 12], ['-4', -4], ['+.5', 0.5], ['0', 0], ['-0', 0]])('%j is %d', (payload, expected) => {
+  it.each([
+    ['12.8', 12.8],
+    [' 1.2e1', 12],
+    ['-4', -4],
+    ['+.5', 0.5],
+    ['0', 0],
+    ['-0', 0],
+  ])('%j is %d', (payload, expected) => {
     expect(value(decode(payload))).toBe(expected);
   });
 
-  it.each([['12.8 V', 12.8], ['13.2V\r\n', 13.2], ['12.8 volts', 12.8]])('P10 units glued on: %j is %d', (payload, expected) => {
+  it.each([
+    ['12.8 V', 12.8],
+    ['13.2V\r\n', 13.2],
+    ['12.8 volts', 12.8],
+  ])('P10 units glued on: %j is %d', (payload, expected) => {
     expect(value(decode(payload))).toBe(expected);
   });
 
@@ -33,9 +54,12 @@ describe('a bare number', () => {
     expect(value(decode('75°F', { unit: 'degF' }, 'temperature'))).toBeCloseTo(23.889, 3);
   });
 
-  it.each(['0x1F', '1.2.3', '12..8', '1e', '12.8 13.2', 'twelve', '12.8 V ok', '1_000', '12,8', '٣', '--4', '12.8\0junk'])('%j is no number, not even its beginning', (payload) => {
-    expect(value(decode(payload))).toBe('not-a-number');
-  });
+  it.each(['0x1F', '1.2.3', '12..8', '1e', '12.8 13.2', 'twelve', '12.8 V ok', '1_000', '12,8', '٣', '--4', '12.8\0junk'])(
+    '%j is no number, not even its beginning',
+    (payload) => {
+      expect(value(decode(payload))).toBe('not-a-number');
+    },
+  );
 
   it.each(['nan', 'NaN', 'inf', '-Infinity', '1e999'])('P07 firmware prints %s: counted, nothing thrown', (payload) => {
     expect(value(decode(payload))).toBe('not-finite');
@@ -80,7 +104,16 @@ describe('scale, offset, unit and sign', () => {
 });
 
 describe('flags and modes', () => {
-  it.each([['true', 1], ['ON', 1], ['1', 1], ['off', 0], ['0', 0], ['blocked', 0], ['2', 'not-a-mode'], ['maybe', 'not-a-mode']])('a flag %j is %j', (payload, expected) => {
+  it.each([
+    ['true', 1],
+    ['ON', 1],
+    ['1', 1],
+    ['off', 0],
+    ['0', 0],
+    ['blocked', 0],
+    ['2', 'not-a-mode'],
+    ['maybe', 'not-a-mode'],
+  ])('a flag %j is %j', (payload, expected) => {
     expect(value(decode(payload, {}, 'flag'))).toBe(expected);
     expect(value(decode(JSON.stringify({ f: payload }), json('/f'), 'flag'))).toBe(expected);
   });
@@ -88,7 +121,15 @@ describe('flags and modes', () => {
     expect(value(decode('{"f":true}', json('/f'), 'flag'))).toBe(1);
     expect(value(decode('{"f":true}', json('/f')))).toBe('not-a-number');
   });
-  it.each([['cool', 1], ['Heat', 2], ['fan only', 4], ['5', 5], ['6', 'not-a-mode'], ['1.5', 'not-a-mode'], ['eco', 'not-a-mode']])('a mode %j is %j', (payload, expected) => {
+  it.each([
+    ['cool', 1],
+    ['Heat', 2],
+    ['fan only', 4],
+    ['5', 5],
+    ['6', 'not-a-mode'],
+    ['1.5', 'not-a-mode'],
+    ['eco', 'not-a-mode'],
+  ])('a mode %j is %j', (payload, expected) => {
     expect(value(decode(payload, {}, 'mode'))).toBe(expected);
   });
 });
@@ -127,7 +168,7 @@ describe('a JSON field', () => {
     expect(value(decode('{"__proto__":{"ok":true,"v":1},"v":12.8}', json('/v')))).toBe(12.8);
     expect(value(decode('{"v":1}', json('/__proto__/ok')))).toBe('no-such-field');
     expect(value(decode('{"v":1}', json('/constructor/name')))).toBe('no-such-field');
-    expect(({} as Record<string, unknown>)['ok']).toBeUndefined();
+    expect(({} as Record<string, unknown>).ok).toBeUndefined();
   });
 
   it('P37 duplicate keys: the last one counts, with a remark', () => {
@@ -135,7 +176,7 @@ describe('a JSON field', () => {
     expect(decode('{"v":12.8,"s":"a:b","n":[{"v":1},{"v":2}]}', json('/v'))).toMatchObject({ remarks: [] });
   });
 
-  it('gives the board\'s own message counter', () => {
+  it("gives the board's own message counter", () => {
     expect(decode('{"v":1,"n":7}', json('/v', { sequencePointer: '/n' }))).toMatchObject({ sequence: 7 });
     expect(decode('{"v":1,"n":"a7"}', json('/v', { sequencePointer: '/n' }))).toMatchObject({ sequence: 'a7' });
     expect(decode('{"v":1,"n":{}}', json('/v', { sequencePointer: '/n' }))).toMatchObject({ sequence: null });
@@ -146,21 +187,33 @@ describe("the board's own time", () => {
   const at = (t: unknown) => decode(JSON.stringify({ v: 1, t }), json('/v', { timePointer: '/t' }));
   const seconds = NOW / 1000 - 60;
 
-  it.each([['s', seconds], ['ms', seconds * 1e3], ['us', seconds * 1e6], ['ns', seconds * 1e9], ['text', `${seconds}`]])('P26 chart point in 1970 or 55840: %s are told by magnitude', (_, t) => {
+  it.each([
+    ['s', seconds],
+    ['ms', seconds * 1e3],
+    ['us', seconds * 1e6],
+    ['ns', seconds * 1e9],
+    ['text', `${seconds}`],
+  ])('P26 chart point in 1970 or 55840: %s are told by magnitude', (_, t) => {
     expect(at(t)).toMatchObject({ timeMs: NOW - 60_000, remarks: [] });
   });
 
-  it.each([0, 12_345, -5, 1e300, NOW / 1000 + 121, 1_600_000_000, 'yesterday', '2026-13-01T00:00Z', {}, true])('P26 %j is not believed: the arrival time counts', (t) => {
-    expect(at(t)).toMatchObject({ timeMs: null, remarks: ['time-implausible'] });
-  });
+  it.each([0, 12_345, -5, 1e300, NOW / 1000 + 121, 1_600_000_000, 'yesterday', '2026-13-01T00:00Z', {}, true])(
+    'P26 %j is not believed: the arrival time counts',
+    (t) => {
+      expect(at(t)).toMatchObject({ timeMs: null, remarks: ['time-implausible'] });
+    },
+  );
 
   it('P26 up to two minutes ahead is believed', () => {
     expect(at(NOW / 1000 + 119)).toMatchObject({ timeMs: NOW + 119_000 });
   });
 
-  it.each(['2026-06-01T11:59:00Z', '2026-06-01T13:59:00+02:00', '2026-06-01 06:29:00-0530', '2026-06-01t11:59z'])('P28 ISO 8601 with its zone is taken: %s', (t) => {
-    expect(at(t)).toMatchObject({ timeMs: NOW - 60_000, remarks: [] });
-  });
+  it.each(['2026-06-01T11:59:00Z', '2026-06-01T13:59:00+02:00', '2026-06-01 06:29:00-0530', '2026-06-01t11:59z'])(
+    'P28 ISO 8601 with its zone is taken: %s',
+    (t) => {
+      expect(at(t)).toMatchObject({ timeMs: NOW - 60_000, remarks: [] });
+    },
+  );
 
   it.each(['2026-03-29T02:30', '2026-03-29', '2026-03-29 02:30:00'])('P28 everything is shifted by hours: %s has no zone and is not taken', (t) => {
     expect(at(t)).toMatchObject({ timeMs: null, remarks: ['time-without-zone'] });
@@ -172,17 +225,29 @@ describe("the board's own time", () => {
 });
 
 describe('a SenML pack (RFC 8428)', () => {
-  const senml = (pack: unknown, more: Partial<SignalSource> = {}) => decode(JSON.stringify(pack), { format: 'senml', name: 'van/outside', ...more }, 'temperature');
+  const senml = (pack: unknown, more: Partial<SignalSource> = {}) =>
+    decode(JSON.stringify(pack), { format: 'senml', name: 'van/outside', ...more }, 'temperature');
 
   it('joins the base name, base unit, base value and base time', () => {
-    const pack = [{ bn: 'van/', bt: NOW / 1000 - 100, bu: 'K', bv: 273.15 }, { n: 'cabin', v: 1 }, { n: 'outside', t: 40, v: 20 }];
+    const pack = [
+      { bn: 'van/', bt: NOW / 1000 - 100, bu: 'K', bv: 273.15 },
+      { n: 'cabin', v: 1 },
+      { n: 'outside', t: 40, v: 20 },
+    ];
     const decoded = senml(pack);
     expect(decoded).toMatchObject({ ok: true, timeMs: NOW - 60_000 });
     expect(value(decoded)).toBeCloseTo(20, 9);
   });
 
   it('a base field holds from its record on', () => {
-    expect(value(senml([{ bn: 'x/', n: 'outside', v: 1 }, { bn: 'van/', n: 'outside', v: 2 }]))).toBe(2);
+    expect(
+      value(
+        senml([
+          { bn: 'x/', n: 'outside', v: 1 },
+          { bn: 'van/', n: 'outside', v: 2 },
+        ]),
+      ),
+    ).toBe(2);
     expect(value(senml([{ n: 'van/outside', u: 'Cel', v: 7 }]))).toBe(7);
   });
 
@@ -198,14 +263,23 @@ describe('a SenML pack (RFC 8428)', () => {
   });
 
   it('takes words and booleans where they mean something', () => {
-    const pack = JSON.stringify([{ n: 'm', vs: 'heat' }, { n: 'f', vb: false }]);
+    const pack = JSON.stringify([
+      { n: 'm', vs: 'heat' },
+      { n: 'f', vb: false },
+    ]);
     expect(value(decode(pack, { format: 'senml', name: 'm' }, 'mode'))).toBe(2);
     expect(value(decode(pack, { format: 'senml', name: 'f' }, 'flag'))).toBe(0);
   });
 
   it.each([
-    ['an object', {}], ['no list', 5], ['empty', []], ['a wrong value', [{ n: 'van/outside', v: '7' }]], ['a wrong base', [{ bn: 5, n: 'x', v: 1 }]],
-    ['a label that must be understood', [{ n: 'van/outside', v: 7, need_: 1 }]], ['a later version', [{ bver: 11, n: 'van/outside', v: 7 }]], ['a list in it', [[1]]],
+    ['an object', {}],
+    ['no list', 5],
+    ['empty', []],
+    ['a wrong value', [{ n: 'van/outside', v: '7' }]],
+    ['a wrong base', [{ bn: 5, n: 'x', v: 1 }]],
+    ['a label that must be understood', [{ n: 'van/outside', v: 7, need_: 1 }]],
+    ['a later version', [{ bver: 11, n: 'van/outside', v: 7 }]],
+    ['a list in it', [[1]]],
   ])('%s is no pack', (_, pack) => {
     expect(value(senml(pack))).toBe('bad-senml');
   });
@@ -218,17 +292,28 @@ describe('a SenML pack (RFC 8428)', () => {
 
 describe('the decoder is total', () => {
   const anySource = fc.record({
-    topic: fc.string(), format: fc.constantFrom('number', 'json', 'senml'), scale: fc.double(), offset: fc.double(), chargingIs: fc.constantFrom('positive', 'negative'),
-    decimalComma: fc.boolean(), reject: fc.array(fc.double()), powerOn: fc.array(fc.double()), saturatesAt: fc.array(fc.double()),
-    pointer: fc.option(fc.oneof(fc.string(), fc.constantFrom('', '/v', '/0/v', '/__proto__')), { nil: undefined }), name: fc.option(fc.string(), { nil: undefined }),
+    topic: fc.string(),
+    format: fc.constantFrom('number', 'json', 'senml'),
+    scale: fc.double(),
+    offset: fc.double(),
+    chargingIs: fc.constantFrom('positive', 'negative'),
+    decimalComma: fc.boolean(),
+    reject: fc.array(fc.double()),
+    powerOn: fc.array(fc.double()),
+    saturatesAt: fc.array(fc.double()),
+    pointer: fc.option(fc.oneof(fc.string(), fc.constantFrom('', '/v', '/0/v', '/__proto__')), { nil: undefined }),
+    name: fc.option(fc.string(), { nil: undefined }),
     unit: fc.option(fc.oneof(fc.string(), fc.constantFrom(...UNIT_SYMBOLS)), { nil: undefined }),
-    timePointer: fc.option(fc.constantFrom('/t', 'x', '/t/0'), { nil: undefined }), sequencePointer: fc.option(fc.constantFrom('/n', ''), { nil: undefined }),
+    timePointer: fc.option(fc.constantFrom('/t', 'x', '/t/0'), { nil: undefined }),
+    sequencePointer: fc.option(fc.constantFrom('/n', ''), { nil: undefined }),
   }) as unknown as fc.Arbitrary<SignalSource>;
   const bytes = fc.oneof(
     fc.uint8Array({ maxLength: 300 }),
     fc.string({ unit: 'binary' }).map((text) => Buffer.from(text)),
     fc.json().map((text) => Buffer.from(text)),
-    fc.array(fc.record({ n: fc.anything(), v: fc.anything(), t: fc.anything(), bn: fc.anything(), bt: fc.anything() }, { requiredKeys: [] })).map((pack) => Buffer.from(JSON.stringify(pack) ?? '')),
+    fc
+      .array(fc.record({ n: fc.anything(), v: fc.anything(), t: fc.anything(), bn: fc.anything(), bt: fc.anything() }, { requiredKeys: [] }))
+      .map((pack) => Buffer.from(JSON.stringify(pack) ?? '')),
     fc.tuple(fc.double(), fc.string()).map(([number, tail]) => Buffer.from(`${number}${tail}`)),
   );
 
