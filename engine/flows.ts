@@ -12,7 +12,8 @@ export interface Powers {
 }
 
 /** The inverter as known now: idle draw from the rig file, slope as learned. */
-export const inverterOf = (rig: RigModel, slope: number | null): InverterModel | null => (rig.inverter ? { idleW: rig.inverter.idleW, slope: slope ?? DEFAULT_SLOPE } : null);
+export const inverterOf = (rig: RigModel, slope: number | null): InverterModel | null =>
+  rig.inverter ? { idleW: rig.inverter.idleW, slope: slope ?? DEFAULT_SLOPE } : null;
 
 /** Watts at the bus per watt behind a small battery inverter, before it is learned. */
 export const DEFAULT_SLOPE = 1.07;
@@ -31,7 +32,10 @@ export function powersOf(value: (signal: string) => number | null, rig: RigModel
 
 /** The balance of the powers. A load measured behind the inverter weighs its slope at the bus. */
 export function balanceOf(powers: Powers, rig: RigModel, inverter: InverterModel | null) {
-  const measuredLoadsW = powers.loads.reduce((sum, load) => sum + Math.max(0, load.powerW ?? 0) * (rig.acSide.has(`load.${load.name}.power`) ? (inverter?.slope ?? 1) : 1), 0);
+  const measuredLoadsW = powers.loads.reduce(
+    (sum, load) => sum + Math.max(0, load.powerW ?? 0) * (rig.acSide.has(`load.${load.name}.power`) ? (inverter?.slope ?? 1) : 1),
+    0,
+  );
   return account(
     {
       bankW: powers.bankW,
@@ -50,7 +54,7 @@ const LOST: readonly (readonly [signal: string, lost: string])[] = [
   ['bank.current', 'bank power, state of charge'],
   ['panels.power', 'panels, all loads, surplus'],
   ['minisplit.power', 'the mini-split apart from the other loads'],
-  ['outside.temperature', 'tonight\'s weather in the projection'],
+  ['outside.temperature', "tonight's weather in the projection"],
   ['cabin.temperature', 'the cabin in the projection'],
 ];
 
@@ -75,6 +79,8 @@ export function flowsOf(latest: ReadonlyMap<string, LatestValue>, state: EngineS
     inverterW: rig.inverter ? balance.inverterW : null,
     unaccountedW: balance.unaccountedW,
     surplusW: state.panels.curtailed && expectedW !== null && powers.panelsW !== null ? Math.max(0, expectedW - powers.panelsW) : null,
-    missing: wanted.filter(([signal]) => (signal === 'panels.power' ? powers.panelsW === null : value(signal) === null)).map(([signal, lost]) => ({ signal, lost })),
+    missing: wanted
+      .filter(([signal]) => (signal === 'panels.power' ? powers.panelsW === null : value(signal) === null))
+      .map(([signal, lost]) => ({ signal, lost })),
   };
 }

@@ -1,7 +1,7 @@
+import type { Forecast } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
 import type { MinisplitFit } from './cabin/minisplit-model.ts';
 import type { Maybe } from './numeric/series.ts';
-import type { Forecast } from '../shared/schema/reading.ts';
 import type { Place, RigModel } from './types.ts';
 
 export const LEARNED_VERSION = 1;

@@ -1,10 +1,10 @@
 import type { Projection, Rung, SocQuantiles } from '../shared/schema/projection.ts';
+import { meanOf } from './numeric/series.ts';
 import { widened } from './projection/calibration.ts';
 import { type Ensemble, runEnsemble, type Setup } from './projection/ensemble.ts';
 import { AFTER_SUNRISE_MS, courseOf, lastHourW, pastDays, type Span, spanOf } from './projection/inputs.ts';
 import type { Snapshot } from './projection/snapshot.ts';
-import { meanOf } from './numeric/series.ts';
-import { type Bin, BIN_MS, type Plan } from './types.ts';
+import { BIN_MS, type Bin, type Plan } from './types.ts';
 
 /** Nights after which the words no longer say that it is learning. */
 export const LEARNING_NIGHTS = 5;
@@ -13,8 +13,10 @@ const LEVELS = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95] as const;
 const KEYS = ['p5Pct', 'p10Pct', 'p25Pct', 'p50Pct', 'p75Pct', 'p90Pct', 'p95Pct'] as const;
 const round = (value: number, digits: number): number => Math.round(value * 10 ** digits) / 10 ** digits;
 
-/** What is worked out beside the projection itself. */
-export interface ProjectOptions { readonly ladder: boolean }
+/** Whether what only the screens show is worked out too: the curve and the setpoint ladder. They change nothing else. */
+export interface ProjectOptions {
+  readonly forScreens: boolean;
+}
 
 /**
  * Projects the state of charge to the end of this night: an ensemble whose members differ in all that is not known.
@@ -25,17 +27,36 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
   const setup = setupOf(s, plan, span, seed, members, bins);
   const ensemble = runEnsemble(setup);
   const outcome = outcomeOf(ensemble, s, span);
-  const curve = curveOf(ensemble, s, span);
+  const curve = options.forScreens ? curveOf(ensemble, s, span) : [];
   const nights = s.learned?.nights ?? 0;
   const energy = (series: Float64Array): number => round(series.reduce((sum, w) => sum + w, 0) * (BIN_MS / 3_600_000), 0);
-  const ladder = options.ladder ? ladderOf(setup) : [];
+  const ladder = options.forScreens ? ladderOf(setup) : [];
   const capacityWh = s.rig.capacityAh * s.rig.cells * 3.28;
   return {
-    tMs: s.tMs, socPct: round(100 * s.socFrac, 3), socSigmaPct: round(100 * s.socSd, 3), sunrise: outcome.sunrise, lowPoint: outcome.lowPoint, takeover: outcome.takeover,
-    takeoverProbability: round(outcome.takeoverProbability, 3), floorPct: 100 * s.rig.floorFrac, belowFloorProbability: round(outcome.belowFloorProbability, 4), belowFloorMs: outcome.belowFloorMs,
-    marginWh: round(((outcome.lowPoint.p50Pct - 100 * s.rig.floorFrac) / 100) * capacityWh, 0), nightStartMs: s.night?.startMs ?? span.nightStartMs,
-    nightEndMs: outcome.takeover?.tMs ?? span.endMs, nights, verdict: verdictOf(outcome.belowFloorProbability, nights), doubts: [...s.doubts], curve, ladder,
-    energyWh: { minisplit: energy(ensemble.minisplitW), standing: energy(ensemble.standingW), inverter: energy(ensemble.inverterW), panels: energy(ensemble.panelsW) },
+    tMs: s.tMs,
+    socPct: round(100 * s.socFrac, 3),
+    socSigmaPct: round(100 * s.socSd, 3),
+    sunrise: outcome.sunrise,
+    lowPoint: outcome.lowPoint,
+    takeover: outcome.takeover,
+    takeoverProbability: round(outcome.takeoverProbability, 3),
+    floorPct: 100 * s.rig.floorFrac,
+    belowFloorProbability: round(outcome.belowFloorProbability, 4),
+    belowFloorMs: outcome.belowFloorMs,
+    marginWh: round(((outcome.lowPoint.p50Pct - 100 * s.rig.floorFrac) / 100) * capacityWh, 0),
+    nightStartMs: s.night?.startMs ?? span.nightStartMs,
+    nightEndMs: outcome.takeover?.tMs ?? span.endMs,
+    nights,
+    verdict: verdictOf(outcome.belowFloorProbability, nights),
+    doubts: [...s.doubts],
+    curve,
+    ladder,
+    energyWh: {
+      minisplit: energy(ensemble.minisplitW),
+      standing: energy(ensemble.standingW),
+      inverter: energy(ensemble.inverterW),
+      panels: energy(ensemble.panelsW),
+    },
   };
 }
 
@@ -49,10 +70,16 @@ function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: num
   const course = courseOf(s, plan, span);
   const lit = (k: number): boolean => (course.clearW[k] as number) > 15;
   return {
-    snapshot: s, span, course,
+    snapshot: s,
+    span,
+    course,
     standing: traces && pastDays(traces, traces.standingW, span, () => true),
     panels: traces && pastDays(traces, traces.panelIndex, span, (k) => lit(k) && span.startMs + k * BIN_MS < (span.sunriseMs ?? 0) + AFTER_SUNRISE_MS),
-    lastHourW: lastHourW(bins), standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80, setpointC: s.setpointC, members, seed,
+    lastHourW: lastHourW(bins),
+    standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80,
+    setpointC: s.setpointC,
+    members,
+    seed,
   };
 }
 
@@ -109,12 +136,18 @@ function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
   }
   const timeOf = (step: number): number => span.startMs + Math.round(step) * BIN_MS;
   const lowPoint = quantiles(low, timeOf(quantileOf(lowStep.sort(), 0.5)), s.spread);
-  const takeovers = Float64Array.from(e.takeoverStep).filter((k) => k >= 0).sort();
+  const takeovers = Float64Array.from(e.takeoverStep)
+    .filter((k) => k >= 0)
+    .sort();
   const takeoverProbability = takeovers.length / members;
   below.sort((a, b) => a - b);
   return {
-    sunrise: sunriseOf(e, s, span), lowPoint, takeover: takeoverProbability >= 0.5 ? { tMs: timeOf(quantileOf(takeovers, 0.5)) } : null, takeoverProbability,
-    belowFloorProbability: chanceBelow(low, floor, lowPoint, s.spread), belowFloorMs: below.length >= members / 20 ? timeOf(below[Math.floor(below.length / 2)] as number) : null,
+    sunrise: sunriseOf(e, s, span),
+    lowPoint,
+    takeover: takeoverProbability >= 0.5 ? { tMs: timeOf(quantileOf(takeovers, 0.5)) } : null,
+    takeoverProbability,
+    belowFloorProbability: chanceBelow(low, floor, lowPoint, s.spread),
+    belowFloorMs: below.length >= members / 20 ? timeOf(below[Math.floor(below.length / 2)] as number) : null,
   };
 }
 
@@ -151,8 +184,16 @@ function curveOf(e: Ensemble, s: Snapshot, span: Span): Projection['curve'] {
     const q = quantiles(e.soc.subarray(k * e.members, (k + 1) * e.members), span.startMs + k * BIN_MS, s.spread);
     const at = Math.min(k, e.steps - 1);
     curve.push({
-      tMs: q.tMs, p10Pct: q.p10Pct, p25Pct: q.p25Pct, p50Pct: q.p50Pct, p75Pct: q.p75Pct, p90Pct: q.p90Pct, panelsW: round(e.panelsW[at] as number, 0),
-      minisplitW: round(e.minisplitW[at] as number, 0), standingW: round(e.standingW[at] as number, 0), inverterW: round(e.inverterW[at] as number, 0),
+      tMs: q.tMs,
+      p10Pct: q.p10Pct,
+      p25Pct: q.p25Pct,
+      p50Pct: q.p50Pct,
+      p75Pct: q.p75Pct,
+      p90Pct: q.p90Pct,
+      panelsW: round(e.panelsW[at] as number, 0),
+      minisplitW: round(e.minisplitW[at] as number, 0),
+      standingW: round(e.standingW[at] as number, 0),
+      inverterW: round(e.inverterW[at] as number, 0),
     });
   }
   return curve;
@@ -171,8 +212,11 @@ function ladderOf(setup: Setup): Rung[] {
     const outcome = outcomeOf(e, s, span);
     const nightSteps = e.minisplitW.slice(Math.max(0, Math.floor((span.nightStartMs - span.startMs) / BIN_MS)));
     rungs.push({
-      setpointC, sunriseP50Pct: outcome.sunrise?.p50Pct ?? outcome.lowPoint.p50Pct, lowPoint: outcome.lowPoint,
-      minisplitWh: round(nightSteps.reduce((sum, w) => sum + w, 0) * (BIN_MS / 3_600_000), 0), holdsProbability: round(1 - outcome.belowFloorProbability, 3),
+      setpointC,
+      sunriseP50Pct: outcome.sunrise?.p50Pct ?? outcome.lowPoint.p50Pct,
+      lowPoint: outcome.lowPoint,
+      minisplitWh: round(nightSteps.reduce((sum, w) => sum + w, 0) * (BIN_MS / 3_600_000), 0),
+      holdsProbability: round(1 - outcome.belowFloorProbability, 3),
     });
   }
   return rungs;

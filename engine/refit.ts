@@ -5,7 +5,7 @@ import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from '.
 import type { FitRow } from './numeric/fit.ts';
 import { bridged, clamp, lowPass, type Maybe, meanOf } from './numeric/series.ts';
 import { sunEvents } from './sun/sun.ts';
-import { type Bin, BIN_MS } from './types.ts';
+import { BIN_MS, type Bin } from './types.ts';
 import { forecastPath, usualPath } from './weather/path.ts';
 
 const DAY_MS = 86_400_000;
@@ -14,7 +14,10 @@ const HOUR_BINS = 6;
 const TRACE_DAYS = 14;
 
 /** A stretch of bins laid on the grid: one place a bin, gaps as null. */
-interface Grid { readonly startMs: EpochMs; readonly bins: readonly (Bin | null)[] }
+interface Grid {
+  readonly startMs: EpochMs;
+  readonly bins: readonly (Bin | null)[];
+}
 
 function gridOf(bins: readonly Bin[], fromMs: EpochMs, toMs: EpochMs): Grid {
   const startMs = Math.ceil(Math.max(fromMs, bins[0]?.tMs ?? toMs) / BIN_MS) * BIN_MS;
@@ -34,8 +37,14 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   const minisplit = context.rig.minisplit ? minisplitFit(grid, atMs, context, nights) : null;
   const traces = tracesOf(grid);
   return {
-    version: LEARNED_VERSION, fitMs: atMs, nights: nights.length, traces, minisplit, inverterSlope: slope,
-    outside: outsideErrors(traces, context), habitA: habitOf(grid, atMs),
+    version: LEARNED_VERSION,
+    fitMs: atMs,
+    nights: nights.length,
+    traces,
+    minisplit,
+    inverterSlope: slope,
+    outside: outsideErrors(traces, context),
+    habitA: habitOf(grid, atMs),
   };
 }
 
@@ -82,7 +91,10 @@ function inverterSlope(grid: Grid, context: RefitContext): number {
 
 /** Drivers of the mini-split for every bin, with the lags run along the grid. */
 function driversOf(grid: Grid, context: RefitContext): (Drivers | null)[] {
-  const outside = bridged(grid.bins.map((b) => b?.outsideC ?? null), 36);
+  const outside = bridged(
+    grid.bins.map((b) => b?.outsideC ?? null),
+    36,
+  );
   const peakW = grid.bins.reduce((most, b) => Math.max(most, (b?.panelsW ?? 0) + (b?.surplusW ?? 0)), 1);
   let lagC: Maybe = null;
   let sunLag = 0;
@@ -100,7 +112,11 @@ function driversOf(grid: Grid, context: RefitContext): (Drivers | null)[] {
 function meanDrivers(list: readonly Drivers[]): Drivers {
   const mean = (pick: (d: Drivers) => number): number => list.reduce((sum, d) => sum + pick(d), 0) / list.length;
   return {
-    outsideC: mean((d) => d.outsideC), outsideLagC: mean((d) => d.outsideLagC), sunLag: mean((d) => d.sunLag), setpointC: mean((d) => d.setpointC), cabinC: mean((d) => d.cabinC),
+    outsideC: mean((d) => d.outsideC),
+    outsideLagC: mean((d) => d.outsideLagC),
+    sunLag: mean((d) => d.sunLag),
+    setpointC: mean((d) => d.setpointC),
+    cabinC: mean((d) => d.cabinC),
     waterGm3: mean((d) => d.waterGm3),
   };
 }
@@ -138,7 +154,12 @@ function heatsNow(grid: Grid, fileMode: number): boolean {
 }
 
 /** How far whole nights lay from the model that knew their weather, as a share; drawn to a typical value while nights are few. */
-function levelSpread(grid: Grid, drivers: readonly (Drivers | null)[], fit: Omit<MinisplitFit, 'levelSd'>, nights: readonly { from: number; to: number }[]): number {
+function levelSpread(
+  grid: Grid,
+  drivers: readonly (Drivers | null)[],
+  fit: Omit<MinisplitFit, 'levelSd'>,
+  nights: readonly { from: number; to: number }[],
+): number {
   let sum = 0;
   let count = 0;
   for (const night of nights) {
@@ -165,8 +186,14 @@ function tracesOf(grid: Grid): Traces {
   const startMs = grid.startMs + skip * BIN_MS;
   return {
     startMs,
-    outsideC: bridged(bins.map((b) => b?.outsideC ?? null), 6),
-    waterGm3: bridged(bins.map((b) => b?.waterGm3 ?? null), 6),
+    outsideC: bridged(
+      bins.map((b) => b?.outsideC ?? null),
+      6,
+    ),
+    waterGm3: bridged(
+      bins.map((b) => b?.waterGm3 ?? null),
+      6,
+    ),
     standingW: ok.map((b) => (b && !isIdle(b) && (b.unaccountedW === null || Math.abs(b.unaccountedW) < 30) ? b.standingW : null)),
     panelIndex: bins.map((b) => b?.panelIndex ?? null),
   };

@@ -2,7 +2,8 @@ import type { RigFile } from '../shared/schema/rig-file.ts';
 import { MODES } from '../shared/units.ts';
 import type { RigModel } from './types.ts';
 
-const named = (names: Iterable<string>, group: string): string[] => [...names].filter((n) => n.startsWith(`${group}.`) && n.endsWith('.power')).map((n) => n.slice(group.length + 1, -'.power'.length));
+const named = (names: Iterable<string>, group: string): string[] =>
+  [...names].filter((n) => n.startsWith(`${group}.`) && n.endsWith('.power')).map((n) => n.slice(group.length + 1, -'.power'.length));
 
 /** What the engine needs of a rig file; `timeZone` is the one in force (from the file or looked up). */
 export function rigModel(file: RigFile, timeZone: string): RigModel {
@@ -17,13 +18,18 @@ export function rigModel(file: RigFile, timeZone: string): RigModel {
     panels: file.panels.map((p) => ({ ratedW: p.watts, tiltDeg: p.tilt, azimuthDeg: p.azimuth })),
     minisplit: file.minisplit
       ? {
-          minW: file.minisplit.minWatts, maxW: file.minisplit.maxWatts, modeIndex: MODES.indexOf(file.minisplit.mode),
-          setpointC: file.minisplit.setpoint ?? null, setpointsC: file.minisplit.setpoints,
+          minW: file.minisplit.minWatts,
+          maxW: file.minisplit.maxWatts,
+          modeIndex: MODES.indexOf(file.minisplit.mode),
+          setpointC: file.minisplit.setpoint ?? null,
+          setpointsC: file.minisplit.setpoints,
         }
       : null,
     place: file.place ? { latitudeDeg: file.place.latitude, longitudeDeg: file.place.longitude } : null,
     everyS: new Map([...specs].map(([name, spec]) => [name, spec.every])),
-    acSide: new Set([...specs].filter(([name, spec]) => file.inverter !== undefined && (spec.side ? spec.side === 'ac' : acByNature(name))).map(([name]) => name)),
+    acSide: new Set(
+      [...specs].filter(([name, spec]) => file.inverter !== undefined && (spec.side ? spec.side === 'ac' : acByNature(name))).map(([name]) => name),
+    ),
     chargers: named(specs.keys(), 'charge'),
     loads: named(specs.keys(), 'load'),
     timeZone,

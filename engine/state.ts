@@ -1,12 +1,12 @@
-import type { EpochMs } from '../shared/units.ts';
-import type { Forecast } from '../shared/schema/reading.ts';
 import type { Projection } from '../shared/schema/projection.ts';
+import type { Forecast } from '../shared/schema/reading.ts';
+import type { EpochMs } from '../shared/units.ts';
 import { type BankState, initialBank } from './bank/bank.ts';
 import { type BinSums, emptySums } from './bins.ts';
-import { type Calibration, initialCalibration } from './projection/calibration.ts';
 import type { Learned } from './learned.ts';
 import { initialNight, type NightState } from './ledger/night.ts';
 import { initialPanels, type PanelState } from './panels/index-state.ts';
+import { type Calibration, initialCalibration } from './projection/calibration.ts';
 import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
@@ -14,7 +14,10 @@ import type { Place, Plan, RigModel } from './types.ts';
 export const STATE_VERSION = 1;
 
 /** A signal's newest good value. */
-export interface Latest { readonly value: number; readonly tMs: EpochMs }
+export interface Latest {
+  readonly value: number;
+  readonly tMs: EpochMs;
+}
 
 /** All that the engine carries from step to step: JSON-serialisable, some tens of kilobytes. */
 export interface EngineState {
@@ -41,8 +44,24 @@ export interface EngineState {
 /** The engine before its first reading. */
 export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
   return {
-    version: STATE_VERSION, stepMs: wallMs, latest: {}, place: rig.place, headingDeg: 0, sun: { untilMs: 0, events: { kind: 'unknown-place' } }, bank: initialBank, panels: initialPanels,
-    outsideLagC: null, sunLag: 0, sums: emptySums(0), night: initialNight, forecasts: [], learned: null, refitDueMs: 0, calibration: initialCalibration, projection: null, plan: { loads: [] },
+    version: STATE_VERSION,
+    stepMs: wallMs,
+    latest: {},
+    place: rig.place,
+    headingDeg: 0,
+    sun: { untilMs: 0, events: { kind: 'unknown-place' } },
+    bank: initialBank,
+    panels: initialPanels,
+    outsideLagC: null,
+    sunLag: 0,
+    sums: emptySums(0),
+    night: initialNight,
+    forecasts: [],
+    learned: null,
+    refitDueMs: 0,
+    calibration: initialCalibration,
+    projection: null,
+    plan: { loads: [] },
   };
 }
 

@@ -7,7 +7,10 @@ import type { EpochMs } from '../shared/units.ts';
 export type { EngineTime };
 
 /** Degrees north and east. */
-export interface Place { readonly latitudeDeg: number; readonly longitudeDeg: number }
+export interface Place {
+  readonly latitudeDeg: number;
+  readonly longitudeDeg: number;
+}
 
 /** What the engine needs of the rig file, in the engine's units. Made once a snapshot of the file by `rigModel`. */
 export interface RigModel {
@@ -18,8 +21,11 @@ export interface RigModel {
   readonly inverter: { readonly ratedW: number; readonly idleW: number; readonly cutoffV: number | null } | null;
   readonly panels: readonly { readonly ratedW: number; readonly tiltDeg: number; readonly azimuthDeg: number }[];
   readonly minisplit: {
-    readonly minW: number; readonly maxW: number; readonly modeIndex: number;
-    readonly setpointC: number | null; readonly setpointsC: readonly [number, number];
+    readonly minW: number;
+    readonly maxW: number;
+    readonly modeIndex: number;
+    readonly setpointC: number | null;
+    readonly setpointsC: readonly [number, number];
   } | null;
   readonly place: Place | null;
   /** Names of the mapped signals with how often each is sent, s. */
@@ -62,9 +68,16 @@ export interface Bin {
 }
 
 /** A planned load: watts at the bank's bus for minutes at a time. */
-export interface PlannedLoad { readonly name: string; readonly startMs: EpochMs; readonly endMs: EpochMs; readonly powerW: number }
+export interface PlannedLoad {
+  readonly name: string;
+  readonly startMs: EpochMs;
+  readonly endMs: EpochMs;
+  readonly powerW: number;
+}
 
-export interface Plan { readonly loads: readonly PlannedLoad[] }
+export interface Plan {
+  readonly loads: readonly PlannedLoad[];
+}
 
 /**
  * Work that a runner does off the hot path: a worker thread live, inline in a replay. Its result comes back as an input at `dueMs`, never
@@ -72,11 +85,22 @@ export interface Plan { readonly loads: readonly PlannedLoad[] }
  */
 export type Job = ProjectJob | RefitJob;
 export interface ProjectJob {
-  readonly kind: 'project'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs; readonly fromMs: EpochMs;
-  readonly snapshot: Snapshot; readonly plan: Plan; readonly seed: number; readonly members: number;
+  readonly kind: 'project';
+  readonly id: string;
+  readonly atMs: EpochMs;
+  readonly dueMs: EpochMs;
+  readonly fromMs: EpochMs;
+  readonly snapshot: Snapshot;
+  readonly plan: Plan;
+  readonly seed: number;
+  readonly members: number;
 }
 export interface RefitJob {
-  readonly kind: 'refit'; readonly id: string; readonly atMs: EpochMs; readonly dueMs: EpochMs; readonly fromMs: EpochMs;
+  readonly kind: 'refit';
+  readonly id: string;
+  readonly atMs: EpochMs;
+  readonly dueMs: EpochMs;
+  readonly fromMs: EpochMs;
   readonly context: RefitContext;
 }
 export type JobResult =
@@ -109,21 +133,33 @@ export interface Observation {
 export interface Watched {
   readonly belowFloorProbability: number | null;
   /** Named values for the alarm's text. */
-  readonly text: { readonly lowPointPct: number | null; readonly lowPointMs: EpochMs | null; readonly floorPct: number; readonly belowFloorMs: EpochMs | null; readonly timeZone: string };
+  readonly text: {
+    readonly lowPointPct: number | null;
+    readonly lowPointMs: EpochMs | null;
+    readonly floorPct: number;
+    readonly belowFloorMs: EpochMs | null;
+    readonly timeZone: string;
+  };
   /** Why a null is null, in words. */
   readonly unknownBecause: string;
 }
 
 /** The newest value of a signal, as the hot path and the live flows see it. */
-export interface LatestValue { readonly value: number; readonly tMs: EpochMs; readonly quality: 'ok' | 'suspect' | 'bad'; readonly fresh: boolean }
+export interface LatestValue {
+  readonly value: number;
+  readonly tMs: EpochMs;
+  readonly quality: 'ok' | 'suspect' | 'bad';
+  readonly fresh: boolean;
+}
 
 /** Steps of the engine lie on this grid, ms. */
 export const STEP_MS = 10_000;
 /** Bins and projections lie on this grid, ms. */
 export const BIN_MS = 600_000;
 
-// Opaque outside the engine; JSON-serialisable. `version` decides whether a stored one may be used.
-import type { EngineState } from './state.ts';
 import type { Learned, RefitContext } from './learned.ts';
 import type { Snapshot } from './projection/snapshot.ts';
+// Opaque outside the engine; JSON-serialisable. `version` decides whether a stored one may be used.
+import type { EngineState } from './state.ts';
+
 export type { EngineState, Learned, RefitContext, Snapshot };

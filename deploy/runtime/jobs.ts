@@ -8,9 +8,9 @@ export interface JobRunner {
   close(): Promise<void>;
 }
 
-/** Does jobs on the spot, for a replay under a virtual clock. The setpoint ladder, which no output line holds, is left out. */
+/** Does jobs on the spot, for a replay under a virtual clock. What only screens show, and no output line holds, is left out. */
 export const inlineRunner: JobRunner = {
-  run: (job, bins) => runJob(job, bins, { ladder: false }),
+  run: (job, bins) => runJob(job, bins, { forScreens: false }),
   close: async () => {},
 };
 

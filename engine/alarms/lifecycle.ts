@@ -19,19 +19,38 @@ export interface AlarmRecord {
   readonly pending: { readonly key: string; readonly monoMs: number } | null;
 }
 
-export const quiet = (priority: Priority): AlarmRecord => ({ condition: false, lifecycle: 'normal', suppression: 'none', priority, text: '', sinceMs: 0, occurrence: 0, pending: null });
+export const quiet = (priority: Priority): AlarmRecord => ({
+  condition: false,
+  lifecycle: 'normal',
+  suppression: 'none',
+  priority,
+  text: '',
+  sinceMs: 0,
+  occurrence: 0,
+  pending: null,
+});
 
 const RANK: Readonly<Record<Priority, number>> = { low: 0, medium: 1, high: 2, critical: 3 };
 const keyOf = (finding: Finding): string => ('unknown' in finding ? 'unknown' : (finding.level ?? 'none'));
 
-export interface Delays { readonly onMs: number; readonly offMs: number }
+export interface Delays {
+  readonly onMs: number;
+  readonly offMs: number;
+}
 
 /**
  * One step of an alarm's life (ISA-18.2): a finding must stand for its delay before it counts; getting worse, or unknown after normal,
  * raises it anew; returning waits for the off-delay; what was never acknowledged stays to be seen as returned.
  * `unknown` is as loud as the priority the alarm hides.
  */
-export function stepAlarm(record: AlarmRecord, finding: Finding, texts: { standing: string; unknown: string; returned: string }, hiddenPriority: Priority, delays: Delays, time: EngineTime): AlarmRecord {
+export function stepAlarm(
+  record: AlarmRecord,
+  finding: Finding,
+  texts: { standing: string; unknown: string; returned: string },
+  hiddenPriority: Priority,
+  delays: Delays,
+  time: EngineTime,
+): AlarmRecord {
   const key = keyOf(finding);
   const present = record.condition === 'unknown' ? 'unknown' : record.condition ? record.priority : 'none';
   if (key === present) return record.pending === null ? record : { ...record, pending: null };
@@ -44,7 +63,14 @@ export function stepAlarm(record: AlarmRecord, finding: Finding, texts: { standi
   }
   if (key === 'unknown') {
     // Losing sight of an alarm that has been acknowledged is news again; of one that sounds already it is not.
-    return { ...base, condition: 'unknown', lifecycle: 'unacknowledged', priority: hiddenPriority, text: texts.unknown, occurrence: record.occurrence + (record.lifecycle === 'unacknowledged' ? 0 : 1) };
+    return {
+      ...base,
+      condition: 'unknown',
+      lifecycle: 'unacknowledged',
+      priority: hiddenPriority,
+      text: texts.unknown,
+      occurrence: record.occurrence + (record.lifecycle === 'unacknowledged' ? 0 : 1),
+    };
   }
   const level = key as Priority;
   if (eases) return { ...base, condition: true, priority: level, text: texts.standing, sinceMs: record.sinceMs };

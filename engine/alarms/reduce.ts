@@ -2,7 +2,7 @@ import type { EngineTime } from '../../shared/ports.ts';
 import type { Alarm, AlarmChange } from '../../shared/schema/alarm.ts';
 import { type AlarmRule, defaultAlarmRule } from '../../shared/schema/rig-file.ts';
 import type { Watched } from '../types.ts';
-import { acknowledgeRecord, type AlarmRecord, quiet, stepAlarm } from './lifecycle.ts';
+import { type AlarmRecord, acknowledgeRecord, quiet, stepAlarm } from './lifecycle.ts';
 import { findLowPoint, lowPointTexts } from './low-point.ts';
 
 const VERSION = 1;
@@ -31,20 +31,40 @@ export function restoreAlarms(json: string, time: EngineTime): AlarmState | null
 const LOW_POINT_RULE = defaultAlarmRule(LOW_POINT);
 
 /** Evaluates the built-in alarms as adjusted by `rules`. */
-export function stepAlarms(state: AlarmState, watched: Watched, rules: readonly AlarmRule[], time: EngineTime): { state: AlarmState; changes: readonly AlarmChange[] } {
+export function stepAlarms(
+  state: AlarmState,
+  watched: Watched,
+  rules: readonly AlarmRule[],
+  time: EngineTime,
+): { state: AlarmState; changes: readonly AlarmChange[] } {
   const rule = rules.find((r) => r.id === LOW_POINT) ?? LOW_POINT_RULE;
   const before = state.lowPoint;
   const record = state.bootId === time.bootId ? before : { ...before, pending: null };
   const suppression: Alarm['suppression'] = rule.outOfService ? 'out-of-service' : record.suppression === 'out-of-service' ? 'none' : record.suppression;
   const next = rule.outOfService
     ? { ...quiet('medium'), suppression, occurrence: record.occurrence, sinceMs: record.suppression === suppression ? record.sinceMs : time.wallMs }
-    : { ...stepAlarm(record, findLowPoint(watched, rule, record), lowPointTexts(watched), 'medium', { onMs: 1000 * rule.onDelay, offMs: 1000 * rule.offDelay }, time), suppression };
+    : {
+        ...stepAlarm(
+          record,
+          findLowPoint(watched, rule, record),
+          lowPointTexts(watched),
+          'medium',
+          { onMs: 1000 * rule.onDelay, offMs: 1000 * rule.offDelay },
+          time,
+        ),
+        suppression,
+      };
   const after: AlarmState = { version: VERSION, bootId: time.bootId, lowPoint: next };
   return { state: after, changes: changed(before, next) ? [changeOf(LOW_POINT, next, time.wallMs)] : [] };
 }
 
 /** Acknowledges an occurrence; refused with a reason when it is not the one that stands. */
-export function acknowledge(state: AlarmState, alarmId: string, occurrence: number, time: EngineTime): { state: AlarmState; changes: readonly AlarmChange[]; refused: string } {
+export function acknowledge(
+  state: AlarmState,
+  alarmId: string,
+  occurrence: number,
+  time: EngineTime,
+): { state: AlarmState; changes: readonly AlarmChange[]; refused: string } {
   if (alarmId !== LOW_POINT) return { state, changes: [], refused: 'there is no such alarm' };
   const { record, refused } = acknowledgeRecord(state.lowPoint, occurrence, time);
   return { state: { ...state, lowPoint: record }, changes: refused === '' ? [changeOf(LOW_POINT, record, time.wallMs)] : [], refused };
@@ -60,5 +80,11 @@ const changed = (a: AlarmRecord, b: AlarmRecord): boolean =>
   a.condition !== b.condition || a.lifecycle !== b.lifecycle || a.suppression !== b.suppression || a.priority !== b.priority || a.occurrence !== b.occurrence;
 
 const changeOf = (id: string, r: AlarmRecord, tMs: number): AlarmChange => ({
-  tMs, id, condition: r.condition, lifecycle: r.lifecycle, suppression: r.suppression, priority: r.priority, text: r.text,
+  tMs,
+  id,
+  condition: r.condition,
+  lifecycle: r.lifecycle,
+  suppression: r.suppression,
+  priority: r.priority,
+  text: r.text,
 });

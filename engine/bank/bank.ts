@@ -27,8 +27,20 @@ export interface BankState {
 }
 
 export const initialBank: BankState = {
-  belief: null, current: null, voltage: null, before: null, meanCurrentA: 0, hourCurrentA: 0, steps: { vi: 0, ii: 0 }, fullRun: null, anchoredMs: null,
-  closings: [], heededMs: 0, deviceMet: false, deviceFrac: null, blindMs: 0,
+  belief: null,
+  current: null,
+  voltage: null,
+  before: null,
+  meanCurrentA: 0,
+  hourCurrentA: 0,
+  steps: { vi: 0, ii: 0 },
+  fullRun: null,
+  anchoredMs: null,
+  closings: [],
+  heededMs: 0,
+  deviceMet: false,
+  deviceFrac: null,
+  blindMs: 0,
 };
 
 const HEED_EVERY_MS = 5 * 60_000;
@@ -68,7 +80,12 @@ export function seeCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: R
 }
 
 /** Voltage and current move together in a load step; their ratio is the resistance. */
-function learnStep(steps: BankState['steps'], a: { currentA: number; voltageV: number }, b: { currentA: number; voltageV: number }, capacityAh: number): BankState['steps'] {
+function learnStep(
+  steps: BankState['steps'],
+  a: { currentA: number; voltageV: number },
+  b: { currentA: number; voltageV: number },
+  capacityAh: number,
+): BankState['steps'] {
   const di = b.currentA - a.currentA;
   if (Math.abs(di) < 0.03 * capacityAh) return steps;
   return { vi: 0.995 * steps.vi + di * (b.voltageV - a.voltageV), ii: 0.995 * steps.ii + di * di };
@@ -87,7 +104,14 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
   const sagV = bank.meanCurrentA * cellOhm(bank, rig);
   const cellOcvV = voltage.valueV / rig.cells - current.valueA * cellOhm(bank, rig);
   const belief = bank.belief ?? firstBelief(cellOcvV, rig.capacityAh);
-  const seen = stepFull(bank.fullRun, { tMs, cellOcvV, meanCurrentA: bank.meanCurrentA, capacityAh: rig.capacityAh, socFrac: belief.socFrac, socSd: socSd(belief) });
+  const seen = stepFull(bank.fullRun, {
+    tMs,
+    cellOcvV,
+    meanCurrentA: bank.meanCurrentA,
+    capacityAh: rig.capacityAh,
+    socFrac: belief.socFrac,
+    socSd: socSd(belief),
+  });
   const next: BankState = { ...bank, belief, fullRun: seen.run };
   if (tMs - bank.heededMs < HEED_EVERY_MS) return next;
   let heard = heedVoltage(belief, cellOcvV, sagV);

@@ -44,7 +44,7 @@ export function countCharge(b: ChargeBelief, currentA: number, hours: number, ca
       sd + k * od,
       oo + ((OFFSET_SD_PER_H * capacityAh * 0.15) ** 2 * hours) / 24,
       od,
-      dd + ((0.01 ** 2) * hours) / 24,
+      dd + (0.01 ** 2 * hours) / 24,
     ],
   };
 }
@@ -72,7 +72,14 @@ function update(b: ChargeBelief, innovation: number, h: readonly [number, number
     socFrac: b.socFrac + gain(ps) * innovation,
     offsetA: b.offsetA + gain(po) * innovation,
     deviceBiasFrac: b.deviceBiasFrac + gain(pd) * innovation,
-    cov: [ss - (shrink * ps * ps) / s, so - (shrink * ps * po) / s, sd - (shrink * ps * pd) / s, oo - (shrink * po * po) / s, od - (shrink * po * pd) / s, dd - (shrink * pd * pd) / s],
+    cov: [
+      ss - (shrink * ps * ps) / s,
+      so - (shrink * ps * po) / s,
+      sd - (shrink * ps * pd) / s,
+      oo - (shrink * po * po) / s,
+      od - (shrink * po * pd) / s,
+      dd - (shrink * pd * pd) / s,
+    ],
   };
 }
 

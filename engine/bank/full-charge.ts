@@ -2,7 +2,11 @@ import type { EpochMs } from '../../shared/units.ts';
 import { FULL_CELL_V } from './lifepo4.ts';
 
 /** A run of moments that all look like a full bank. */
-export interface FullRun { readonly sinceMs: EpochMs; readonly lowV: number; readonly highV: number }
+export interface FullRun {
+  readonly sinceMs: EpochMs;
+  readonly lowV: number;
+  readonly highV: number;
+}
 
 /** What the detector sees of the bank at one moment. */
 export interface FullWitness {

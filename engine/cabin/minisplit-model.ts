@@ -48,14 +48,20 @@ export function features(d: Drivers, heats: boolean): number[] {
  * Soft hinge: a mini-split draws nothing below its balance point, and near it cycles, so that the mean over an hour bends smoothly.
  * Held to the unit's maximum.
  */
-export function hinge(maxW: number): Link {
+export function softHinge(z: number, maxW: number): number {
   const width = 0.035 * maxW;
-  return (z) => {
-    const t = z / width;
-    const value = t > 30 ? z : width * Math.log1p(Math.exp(t));
-    return value >= maxW ? { value: maxW, slope: 0.01 } : { value, slope: t > 30 ? 1 : 1 / (1 + Math.exp(-t)) };
-  };
+  const t = z / width;
+  const value = t > 30 ? z : t < -30 ? 0 : width * Math.log1p(Math.exp(t));
+  return Math.min(value, maxW);
 }
+
+/** The hinge with its slope, for fitting. */
+const hingeLink =
+  (maxW: number): Link =>
+  (z) => {
+    const value = softHinge(z, maxW);
+    return { value, slope: value >= maxW ? 0.01 : 1 / (1 + Math.exp(-z / (0.035 * maxW))) };
+  };
 
 /** Beliefs before any night, from the unit's size: a cabin that needs most of the unit on its hardest day. */
 export function minisplitPriors(maxW: number): Prior[] {
@@ -65,14 +71,23 @@ export function minisplitPriors(maxW: number): Prior[] {
 
 /** Fits the model to hourly rows. @param rows features by `features`, target W, weights by age and by hour */
 export function fitMinisplit(rows: readonly FitRow[], heats: boolean, maxW: number): Omit<MinisplitFit, 'levelSd'> {
-  const { params, residualSd } = fitMap(rows, minisplitPriors(maxW), hinge(maxW), 0.055 * maxW);
+  const { params, residualSd } = fitMap(rows, minisplitPriors(maxW), hingeLink(maxW), 0.055 * maxW);
   return { heats, params, residualSd, maxW };
 }
 
-/** Expected power over an hour, W. */
-export function minisplitW(fit: Pick<MinisplitFit, 'params' | 'heats' | 'maxW'>, d: Drivers): number {
+/** What the hinge is applied to. */
+export function linearPart(fit: Pick<MinisplitFit, 'params' | 'heats'>, d: Drivers): number {
   const x = features(d, fit.heats);
   let z = 0;
   for (let i = 0; i < x.length; i++) z += (x[i] as number) * (fit.params[i] as number);
-  return hinge(fit.maxW)(z).value;
+  return z;
+}
+
+/** Expected power over an hour, W. */
+export const minisplitW = (fit: Pick<MinisplitFit, 'params' | 'heats' | 'maxW'>, d: Drivers): number => softHinge(linearPart(fit, d), fit.maxW);
+
+/** How the linear part moves with the outdoor temperature, its lag and the lagged sun. */
+export function slopesOf(fit: Pick<MinisplitFit, 'params' | 'heats'>): { outside: number; outsideLag: number; sunLag: number } {
+  const sign = fit.heats ? -1 : 1;
+  return { outside: sign * (fit.params[1] as number), outsideLag: sign * (fit.params[2] as number), sunLag: sign * (fit.params[3] as number) };
 }

@@ -1,5 +1,5 @@
-import type { EpochMs } from '../../shared/units.ts';
 import type { NightRow, Projection } from '../../shared/schema/projection.ts';
+import type { EpochMs } from '../../shared/units.ts';
 import type { SunEvents } from '../sun/sun.ts';
 
 /** Sums over the night under way; null: it is day. */
@@ -20,7 +20,14 @@ export interface Tonight {
   readonly lowMs: EpochMs;
   readonly steps: number;
   readonly seen: number;
-  readonly wh: { readonly minisplit: number; readonly standing: number; readonly inverter: number; readonly panels: number; readonly bankOut: number; readonly unexplained: number };
+  readonly wh: {
+    readonly minisplit: number;
+    readonly standing: number;
+    readonly inverter: number;
+    readonly panels: number;
+    readonly bankOut: number;
+    readonly unexplained: number;
+  };
   readonly minisplitSeen: boolean;
   readonly outside: { readonly sum: number; readonly count: number; readonly min: number };
   readonly cabin: { readonly sum: number; readonly count: number };
@@ -68,9 +75,21 @@ function byDay(state: NightState, s: NightStep): NightState {
   const turnMs = evening && outrun ? (state.turnMs ?? s.tMs) : null;
   if (!dark && !(turnMs !== null && s.tMs - turnMs >= TURN_MS)) return { ...state, turnMs };
   const tonight: Tonight = {
-    startMs: turnMs ?? s.tMs, sunsetMs: s.sun.isUp ? s.sun.nextSunsetMs : s.tMs, sunriseMs: s.sun.nextSunriseMs, startSocPct: s.socPct, sunriseSocPct: null, lowPct: s.socPct, lowMs: s.tMs,
-    steps: 0, seen: 0, wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0 }, minisplitSeen: false,
-    outside: { sum: 0, count: 0, min: Number.POSITIVE_INFINITY }, cabin: { sum: 0, count: 0 }, setpointC: s.setpointC, projected: null,
+    startMs: turnMs ?? s.tMs,
+    sunsetMs: s.sun.isUp ? s.sun.nextSunsetMs : s.tMs,
+    sunriseMs: s.sun.nextSunriseMs,
+    startSocPct: s.socPct,
+    sunriseSocPct: null,
+    lowPct: s.socPct,
+    lowMs: s.tMs,
+    steps: 0,
+    seen: 0,
+    wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0 },
+    minisplitSeen: false,
+    outside: { sum: 0, count: 0, min: Number.POSITIVE_INFINITY },
+    cabin: { sum: 0, count: 0 },
+    setpointC: s.setpointC,
+    projected: null,
   };
   return { ...state, tonight, turnMs: null };
 }
@@ -89,8 +108,12 @@ function byNight(state: NightState, n: Tonight, s: NightStep): { state: NightSta
     steps: n.steps + 1,
     seen: n.seen + (s.bankW === null ? 0 : 1),
     wh: {
-      minisplit: n.wh.minisplit + wh(s.minisplitW), standing: n.wh.standing + wh(s.standingW), inverter: n.wh.inverter + wh(s.inverterW), panels: n.wh.panels + wh(s.panelsW),
-      bankOut: n.wh.bankOut + wh(s.bankW === null ? null : -s.bankW), unexplained: n.wh.unexplained + wh(s.unaccountedW === null ? null : -s.unaccountedW),
+      minisplit: n.wh.minisplit + wh(s.minisplitW),
+      standing: n.wh.standing + wh(s.standingW),
+      inverter: n.wh.inverter + wh(s.inverterW),
+      panels: n.wh.panels + wh(s.panelsW),
+      bankOut: n.wh.bankOut + wh(s.bankW === null ? null : -s.bankW),
+      unexplained: n.wh.unexplained + wh(s.unaccountedW === null ? null : -s.unaccountedW),
     },
     minisplitSeen: n.minisplitSeen || s.minisplitW !== null,
     outside: s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min, s.outsideC) },
@@ -108,12 +131,29 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
   const expectedSteps = Math.max(1, (s.tMs - n.startMs) / 3_600_000 / s.dtH);
   const coverage = Math.min(1, n.seen / expectedSteps);
   return {
-    nightId: s.localDate(n.sunsetMs ?? n.startMs), startMs: n.startMs, sunsetMs: n.sunsetMs, sunriseMs: n.sunriseMs, endMs: s.tMs, startSocPct: round(n.startSocPct, 2),
-    sunriseSocPct: n.sunriseSocPct === null ? null : round(n.sunriseSocPct, 2), lowPointPct: round(n.lowPct, 2), lowPointMs: n.lowMs, takeoverMs,
-    minisplitWh: n.minisplitSeen ? round(n.wh.minisplit) : null, standingWh: round(n.wh.standing), inverterWh: round(n.wh.inverter), panelsWh: round(n.wh.panels), bankOutWh: round(n.wh.bankOut),
-    unexplainedChargeWh: round(n.wh.unexplained), outsideMinC: n.outside.count > 0 ? round(n.outside.min) : null, outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
-    cabinMeanC: n.cabin.count > 0 ? round(n.cabin.sum / n.cabin.count, 2) : null, setpointC: n.setpointC, projectedAtSunset: n.projected,
-    learnedFrom: coverage >= 0.8 && n.wh.unexplained < 0.05 * s.capacityWh, coverage: round(coverage, 3),
+    nightId: s.localDate(n.sunsetMs ?? n.startMs),
+    startMs: n.startMs,
+    sunsetMs: n.sunsetMs,
+    sunriseMs: n.sunriseMs,
+    endMs: s.tMs,
+    startSocPct: round(n.startSocPct, 2),
+    sunriseSocPct: n.sunriseSocPct === null ? null : round(n.sunriseSocPct, 2),
+    lowPointPct: round(n.lowPct, 2),
+    lowPointMs: n.lowMs,
+    takeoverMs,
+    minisplitWh: n.minisplitSeen ? round(n.wh.minisplit) : null,
+    standingWh: round(n.wh.standing),
+    inverterWh: round(n.wh.inverter),
+    panelsWh: round(n.wh.panels),
+    bankOutWh: round(n.wh.bankOut),
+    unexplainedChargeWh: round(n.wh.unexplained),
+    outsideMinC: n.outside.count > 0 ? round(n.outside.min) : null,
+    outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
+    cabinMeanC: n.cabin.count > 0 ? round(n.cabin.sum / n.cabin.count, 2) : null,
+    setpointC: n.setpointC,
+    projectedAtSunset: n.projected,
+    learnedFrom: coverage >= 0.8 && n.wh.unexplained < 0.05 * s.capacityWh,
+    coverage: round(coverage, 3),
   };
 }
 

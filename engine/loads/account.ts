@@ -12,7 +12,10 @@ export interface Measured {
 }
 
 /** What the inverter itself takes. `slope` is watts at the bus per watt behind it. */
-export interface InverterModel { readonly idleW: number; readonly slope: number }
+export interface InverterModel {
+  readonly idleW: number;
+  readonly slope: number;
+}
 
 /** Where every watt goes. Everything is null that cannot be known. */
 export interface Account {

@@ -1,10 +1,19 @@
 import { Matrix, solve } from 'ml-matrix';
 
 /** A row of a regression: features, target, weight. */
-export interface FitRow { readonly x: readonly number[]; readonly y: number; readonly weight: number }
+export interface FitRow {
+  readonly x: readonly number[];
+  readonly y: number;
+  readonly weight: number;
+}
 
 /** What is believed of a parameter before any data. */
-export interface Prior { readonly mean: number; readonly sd: number; readonly min?: number; readonly max?: number }
+export interface Prior {
+  readonly mean: number;
+  readonly sd: number;
+  readonly min?: number;
+  readonly max?: number;
+}
 
 /** A response with its slope with regard to z = x . p. */
 export type Link = (z: number) => { value: number; slope: number };
@@ -19,7 +28,13 @@ export const identity: Link = (z) => ({ value: z, slope: 1 });
  * @returns the parameters and the weighted residual spread (robust), never NaN for finite rows
  * @source P. J. Huber, "Robust estimation of a location parameter" (1964), doi 10.1214/aoms/1177703732
  */
-export function fitMap(rows: readonly FitRow[], priors: readonly Prior[], link: Link, noiseSd: number, start?: readonly number[]): { params: number[]; residualSd: number } {
+export function fitMap(
+  rows: readonly FitRow[],
+  priors: readonly Prior[],
+  link: Link,
+  noiseSd: number,
+  start?: readonly number[],
+): { params: number[]; residualSd: number } {
   const n = priors.length;
   const bounded = (p: readonly number[]): number[] => p.map((v, i) => Math.min(priors[i]?.max ?? Infinity, Math.max(priors[i]?.min ?? -Infinity, v)));
   let params = bounded(start ?? priors.map((p) => p.mean));

@@ -14,7 +14,7 @@ export function meanOf(values: Iterable<Maybe>): Maybe {
 }
 
 /** `value` held to [low, high]. */
-export const clamp = (value: number, low: number, high: number): number => (value < low ? low : value > high ? high : value);
+export const clamp = (value: number, low: number, high: number): number => (value < low ? low : Math.min(value, high));
 
 /** Fills gaps of at most `most` steps by straight lines between their neighbours; longer gaps stay. */
 export function bridged(values: readonly Maybe[], most: number): Maybe[] {

@@ -1,11 +1,17 @@
-import type { EpochMs } from '../../shared/units.ts';
 import type { Projection, SocQuantiles } from '../../shared/schema/projection.ts';
+import type { EpochMs } from '../../shared/units.ts';
 
 /** Moments of the night at which the spread is watched: sunset, a third and two thirds through. */
 export const LEADS = [0, 1 / 3, 2 / 3] as const;
 
 /** A projection that is waiting for its sunrise. */
-export interface Issued { readonly lead: number; readonly sunriseMs: EpochMs; readonly p10Pct: number; readonly p50Pct: number; readonly p90Pct: number }
+export interface Issued {
+  readonly lead: number;
+  readonly sunriseMs: EpochMs;
+  readonly p10Pct: number;
+  readonly p50Pct: number;
+  readonly p90Pct: number;
+}
 
 /** How wide the range must be to be right eight times in ten, by lead, learned from what was issued and what came. */
 export interface Calibration {

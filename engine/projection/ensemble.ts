@@ -1,10 +1,10 @@
 import { openCircuit } from '../bank/lifepo4.ts';
-import { ENVELOPE_H, minisplitW } from '../cabin/minisplit-model.ts';
+import { ENVELOPE_H, linearPart, type MinisplitFit, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
 import { DEFAULT_SLOPE } from '../flows.ts';
-import { lowPass, type Maybe } from '../numeric/series.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
+import type { Maybe } from '../numeric/series.ts';
 import { BIN_MS } from '../types.ts';
-import { type Course, driversAt, nextSunLag, type PastDays, type Span } from './inputs.ts';
+import { type Course, driversAt, type PastDays, type Span } from './inputs.ts';
 import type { Snapshot } from './snapshot.ts';
 
 const STEP_H = BIN_MS / 3_600_000;
@@ -44,23 +44,66 @@ export interface Ensemble {
 
 const OCV = Float64Array.from({ length: 102 }, (_, i) => openCircuit(i / 100).voltageV);
 
+/** The mini-split as the members run it: its linear part on the mean course, and how the members' own weather moves it. */
+interface Unit {
+  readonly fit: MinisplitFit;
+  readonly linear: Float64Array;
+  readonly slopes: ReturnType<typeof slopesOf>;
+  /** Power now over what the model expects, W. */
+  readonly residualW: number;
+}
+
+/** What all members share. */
+interface Common {
+  readonly setup: Setup;
+  readonly unit: Unit | null;
+  readonly slope: number;
+  readonly idleW: number;
+  readonly ratedW: number;
+  readonly random: Random;
+}
+
 /** Runs all members from now to the end of this night. */
 export function runEnsemble(setup: Setup): Ensemble {
-  const { span, members } = setup;
+  const { span, members, snapshot } = setup;
+  const { rig, learned } = snapshot;
   const e: Ensemble = {
-    members, steps: span.steps, soc: new Float64Array((span.steps + 1) * members), takeoverStep: new Int32Array(members).fill(-1),
-    minisplitW: new Float64Array(span.steps), standingW: new Float64Array(span.steps), inverterW: new Float64Array(span.steps), panelsW: new Float64Array(span.steps),
+    members,
+    steps: span.steps,
+    soc: new Float64Array((span.steps + 1) * members),
+    takeoverStep: new Int32Array(members).fill(-1),
+    minisplitW: new Float64Array(span.steps),
+    standingW: new Float64Array(span.steps),
+    inverterW: new Float64Array(span.steps),
+    panelsW: new Float64Array(span.steps),
   };
-  const random = seededRandom(setup.seed);
-  for (let m = 0; m < members; m++) runMember(setup, e, m, random);
+  const common: Common = {
+    setup,
+    unit: unitOf(setup),
+    slope: rig.inverter ? (learned?.inverterSlope ?? DEFAULT_SLOPE) : 1,
+    idleW: rig.inverter?.idleW ?? 0,
+    ratedW: rig.panels.reduce((sum, p) => sum + p.ratedW, 0),
+    random: seededRandom(setup.seed),
+  };
+  for (let m = 0; m < members; m++) runMember(common, e, m);
   for (const series of [e.minisplitW, e.standingW, e.inverterW, e.panelsW]) for (let k = 0; k < series.length; k++) series[k] = (series[k] as number) / members;
   return e;
 }
 
-/** Draws a past day by its weight; members walk the days evenly (stratified), so that few members already carry all of them. */
-function drawDay(days: PastDays, u: number): Float64Array {
-  const total = days.weights.reduce((a, b) => a + b, 0);
-  let left = u * total;
+/** Null where no model of the mini-split can run: nothing learned, no weather, no setpoint, or the unit is off. */
+function unitOf({ snapshot: s, course, span, setpointC, lastHourW }: Setup): Unit | null {
+  const fit = s.learned?.minisplit ?? null;
+  if (fit === null || setpointC === null || !course.hasWeather || s.modeIndex === 0) return null;
+  const linear = Float64Array.from({ length: span.steps }, (_, k) => linearPart(fit, driversAt(s, course, k, setpointC, 0)));
+  const slopes = slopesOf(fit);
+  const expectedW = softHinge((linear[0] as number) + slopes.sunLag * s.sunLag, fit.maxW);
+  return { fit, linear, slopes, residualW: lastHourW === null || setpointC !== s.setpointC ? 0 : 0.7 * (lastHourW - expectedW) };
+}
+
+/** Draws a past day by its weight. */
+function drawDay(days: PastDays | null, u: number): Float64Array | null {
+  if (days === null || days.traces.length === 0) return null;
+  let left = u * days.weights.reduce((a, b) => a + b, 0);
   for (let i = 0; i < days.traces.length; i++) {
     left -= days.weights[i] as number;
     if (left <= 0) return days.traces[i] as Float64Array;
@@ -68,58 +111,55 @@ function drawDay(days: PastDays, u: number): Float64Array {
   return days.traces[days.traces.length - 1] as Float64Array;
 }
 
-function runMember(setup: Setup, e: Ensemble, m: number, random: Random): void {
+function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ensemble, m: number): void {
   const { snapshot: s, span, course } = setup;
   const { learned, rig } = s;
-  const fit = learned?.minisplit ?? null;
-  const off = s.modeIndex === 0;
-  const cooled = fit !== null && setup.setpointC !== null && course.hasWeather && !off;
-  const slope = rig.inverter ? (learned?.inverterSlope ?? DEFAULT_SLOPE) : 1;
-  const idleW = rig.inverter?.idleW ?? 0;
-  const ratedW = rig.panels.reduce((sum, p) => sum + p.ratedW, 0);
+  const fit = unit?.fit ?? null;
   const outsideSd = learned?.outside.sd ?? 3;
   const phi = Math.exp(-STEP_H / (learned?.outside.correlationH ?? 7));
-  const residualPhi = Math.exp(-STEP_H / RESIDUAL_H);
-  const residualSd = fit?.residualSd ?? 0;
-  const level = fit ? Math.exp(fit.levelSd * random.normal() - 0.5 * fit.levelSd ** 2) : 1;
   const noise = Math.sqrt(1 - phi * phi) * outsideSd;
-  const residualNoise = Math.sqrt(1 - residualPhi * residualPhi) * residualSd;
-  const u = (m + random.uniform()) / setup.members;
-  const standingDay = setup.standing && setup.standing.traces.length > 0 ? drawDay(setup.standing, (u * 7919) % 1) : null;
-  const standingShare = standingDay ? 1 : Math.exp(0.35 * random.normal());
-  const panelDay = setup.panels && setup.panels.traces.length > 0 ? drawDay(setup.panels, random.uniform()) : null;
-  const priorIndex = PRIOR_INDEX[Math.min(PRIOR_INDEX.length - 1, Math.floor(random.uniform() * PRIOR_INDEX.length))] as number;
-  const unlearnedMinisplitW = fit || !rig.minisplit ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
+  const residualPhi = Math.exp(-STEP_H / RESIDUAL_H);
+  const residualNoise = Math.sqrt(1 - residualPhi * residualPhi) * (fit?.residualSd ?? 0);
+  const lagShare = 1 - Math.exp(-STEP_H / ENVELOPE_H);
+  const sunShare = 1 - Math.exp(-STEP_H / SUN_H);
+  const level = fit ? Math.exp(fit.levelSd * random.normal() - 0.5 * fit.levelSd ** 2) : 1;
+  // Members walk the past days evenly, so that few members already carry all of them.
+  const standingDay = drawDay(setup.standing, (m + random.uniform()) / setup.members);
+  const panelDay = drawDay(setup.panels, random.uniform());
+  const standingGuessW = setup.standingGuessW * Math.exp(0.35 * random.normal());
+  const guessIndex = PRIOR_INDEX[Math.min(PRIOR_INDEX.length - 1, Math.floor(random.uniform() * PRIOR_INDEX.length))] as number;
+  const unlearnedW = learned?.minisplit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
 
   let soc = Math.min(1, Math.max(0, s.socFrac + s.socSd * random.normal()));
   let outsideError = 0;
   let lagError = 0;
-  let residual = cooled && fit && setup.lastHourW !== null && setup.setpointC === s.setpointC ? 0.7 * (setup.lastHourW - minisplitW(fit, driversAt(s, course, 0, setup.setpointC as number, s.sunLag))) : 0;
+  let residual = unit?.residualW ?? 0;
   let sunLag = s.sunLag;
   let currentA = 0;
   let aheadSteps = 0;
   e.soc[m] = soc;
   for (let k = 0; k < span.steps; k++) {
     const clearW = course.clearW[k] as number;
-    const availableW = clearW > 0 ? clearW * (panelDay ? (panelDay[k] as number) : priorIndex) : 0;
-    sunLag = nextSunLag(sunLag, availableW, ratedW);
-    let unitW = unlearnedMinisplitW;
-    if (cooled && fit) {
+    const availableW = clearW > 0 ? clearW * (panelDay ? (panelDay[k] as number) : guessIndex) : 0;
+    if (ratedW > 0) sunLag += sunShare * (availableW / ratedW - sunLag);
+    let unitW = unlearnedW;
+    if (unit && fit) {
       outsideError = phi * outsideError + noise * random.normal();
-      lagError = lowPass(lagError, outsideError, STEP_H, ENVELOPE_H);
-      const d = driversAt(s, course, k, setup.setpointC as number, sunLag);
-      const expected = minisplitW(fit, { ...d, outsideC: d.outsideC + outsideError, outsideLagC: d.outsideLagC + lagError });
+      lagError += lagShare * (outsideError - lagError);
       residual = residualPhi * residual + residualNoise * random.normal();
+      const expected = softHinge(
+        (unit.linear[k] as number) + unit.slopes.outside * outsideError + unit.slopes.outsideLag * lagError + unit.slopes.sunLag * sunLag,
+        fit.maxW,
+      );
       unitW = Math.min(fit.maxW, Math.max(0, expected * level + residual * Math.min(1, expected / (0.05 * fit.maxW))));
     }
-    const standingW = (standingDay ? (standingDay[k] as number) : setup.standingGuessW * standingShare) + (course.plannedW[k] as number);
-    let loadsW = idleW + slope * unitW + standingW;
-    if (soc <= 0) loadsW = 0;
-    const bankV = rig.cells * ((OCV[Math.round(soc * 100)] as number) + currentA * s.cellOhm);
-    const wantedA = (availableW - loadsW) / bankV;
+    const standingW = (standingDay ? (standingDay[k] as number) : standingGuessW) + (course.plannedW[k] as number);
+    const loadsW = soc > 0 ? idleW + slope * unitW + standingW : 0;
+    const ocvV = OCV[Math.round(soc * 100)] as number;
+    const wantedA = (availableW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
     // A nearly full bank takes only what lifts its voltage to the charger's limit.
-    const takesA = soc > 0.9 ? Math.max(0, (3.5 - (OCV[Math.round(soc * 100)] as number)) / (1.5 * s.cellOhm)) : Number.POSITIVE_INFINITY;
-    currentA = Math.min(wantedA, soc >= 1 ? 0 : takesA);
+    const takesA = soc > 0.9 ? (soc >= 1 ? 0 : Math.max(0, (3.5 - ocvV) / (1.5 * s.cellOhm))) : Number.POSITIVE_INFINITY;
+    currentA = Math.min(wantedA, takesA);
     soc = Math.min(1, Math.max(0, soc + (currentA * STEP_H) / rig.capacityAh));
     e.soc[(k + 1) * e.members + m] = soc;
     e.minisplitW[k] = (e.minisplitW[k] as number) + unitW;

@@ -1,8 +1,8 @@
-import { type Drivers, ENVELOPE_H, SUN_H, CABIN_H } from '../cabin/minisplit-model.ts';
+import { CABIN_H, type Drivers, ENVELOPE_H } from '../cabin/minisplit-model.ts';
 import type { Traces } from '../learned.ts';
 import { lowPass, type Maybe, meanOf } from '../numeric/series.ts';
 import { clearSkySeriesW } from '../panels/panel-model.ts';
-import { type Bin, BIN_MS, type Plan, type RigModel } from '../types.ts';
+import { BIN_MS, type Bin, type Plan } from '../types.ts';
 import { outsidePath, usualPath } from '../weather/path.ts';
 import type { Snapshot } from './snapshot.ts';
 
@@ -32,7 +32,14 @@ export function spanOf(s: Snapshot): Span {
   // By day the sunrise after the coming sunset is the next one.
   const rise = sunriseMs ?? (sun.kind === 'events' ? sun.nextSunriseMs : tMs + 12 * HOUR_MS);
   const endMs = rise + AFTER_SUNRISE_MS;
-  return { startMs: tMs, steps: Math.max(2, Math.ceil((endMs - tMs) / BIN_MS)), nightStartMs: night ? tMs : Math.max(tMs, (sunsetMs ?? tMs) - HOUR_MS), sunsetMs, sunriseMs: rise, endMs };
+  return {
+    startMs: tMs,
+    steps: Math.max(2, Math.ceil((endMs - tMs) / BIN_MS)),
+    nightStartMs: night ? tMs : Math.max(tMs, (sunsetMs ?? tMs) - HOUR_MS),
+    sunsetMs,
+    sunriseMs: rise,
+    endMs,
+  };
 }
 
 /** The mean course of what drives the rig, step by step, before any doubt. */
@@ -48,7 +55,14 @@ export interface Course {
 export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
   const { startMs, steps } = span;
   const traces = s.learned?.traces ?? null;
-  const outside = outsidePath(traces && { startMs: traces.startMs, values: traces.outsideC }, s.forecast, s.learned?.outside.forecastWeight ?? 0.5, startMs, s.outsideC, steps);
+  const outside = outsidePath(
+    traces && { startMs: traces.startMs, values: traces.outsideC },
+    s.forecast,
+    s.learned?.outside.forecastWeight ?? 0.5,
+    startMs,
+    s.outsideC,
+    steps,
+  );
   const water = traces ? usualPath({ startMs: traces.startMs, values: traces.waterGm3 }, startMs, s.waterGm3, steps) : new Array<Maybe>(steps).fill(s.waterGm3);
   const outsideC = new Float64Array(steps);
   const outsideLagC = new Float64Array(steps);
@@ -63,13 +77,24 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
     outsideLagC[k] = lag;
     waterGm3[k] = water[k] ?? 0;
     const from = startMs + k * BIN_MS;
-    for (const load of plan.loads) plannedW[k] = (plannedW[k] as number) + (load.powerW * Math.max(0, Math.min(load.endMs, from + BIN_MS) - Math.max(load.startMs, from))) / BIN_MS;
+    for (const load of plan.loads)
+      plannedW[k] = (plannedW[k] as number) + (load.powerW * Math.max(0, Math.min(load.endMs, from + BIN_MS) - Math.max(load.startMs, from))) / BIN_MS;
   }
-  return { outsideC, outsideLagC, waterGm3, plannedW, clearW: clearSkySeriesW(s.rig as RigModel, s.place, s.headingDeg, startMs, BIN_MS, steps), hasWeather: outside.some((v) => v !== null) };
+  return {
+    outsideC,
+    outsideLagC,
+    waterGm3,
+    plannedW,
+    clearW: clearSkySeriesW(s.rig, s.place, s.headingDeg, startMs, BIN_MS, steps),
+    hasWeather: outside.some((v) => v !== null),
+  };
 }
 
 /** Past days that can stand for the coming span, with their weights: each gives its whole trace, so that an evening's cooking or a morning's cloud stays in one piece. */
-export interface PastDays { readonly traces: readonly Float64Array[]; readonly weights: readonly number[] }
+export interface PastDays {
+  readonly traces: readonly Float64Array[];
+  readonly weights: readonly number[];
+}
 
 const DAY_STEPS = 144;
 
@@ -103,17 +128,18 @@ export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, m
   return { traces: out, weights };
 }
 
-/** Drivers of the mini-split at a step, at a setpoint. */
+/** Drivers of the mini-split at a step of the mean course, at a setpoint, with the sun's lagged share as given. */
 export function driversAt(s: Snapshot, course: Course, k: number, setpointC: number, sunLag: number): Drivers {
   const excess = s.cabinC === null ? 0 : s.cabinC - setpointC;
   return {
-    outsideC: course.outsideC[k] as number, outsideLagC: course.outsideLagC[k] as number, sunLag, setpointC, waterGm3: course.waterGm3[k] as number,
+    outsideC: course.outsideC[k] as number,
+    outsideLagC: course.outsideLagC[k] as number,
+    sunLag,
+    setpointC,
+    waterGm3: course.waterGm3[k] as number,
     cabinC: setpointC + excess * Math.exp((-(k + 0.5) * STEP_H) / CABIN_H),
   };
 }
-
-/** The sun's lagged share along the span for one course of panel power. */
-export const nextSunLag = (sunLag: number, panelsW: number, ratedW: number): number => lowPass(sunLag, ratedW > 0 ? panelsW / ratedW : 0, STEP_H, SUN_H);
 
 /** Mean of the mini-split's last hour, W; null without it. */
 export const lastHourW = (bins: readonly Bin[]): Maybe => (bins.length >= 3 ? meanOf(bins.slice(-6).map((b) => b.minisplitW)) : null);

@@ -1,5 +1,5 @@
-import type { EpochMs } from '../../shared/units.ts';
 import type { Forecast } from '../../shared/schema/reading.ts';
+import type { EpochMs } from '../../shared/units.ts';
 import type { Learned } from '../learned.ts';
 import type { SunEvents } from '../sun/sun.ts';
 import type { Place, RigModel } from '../types.ts';
@@ -12,7 +12,13 @@ export interface Snapshot {
   readonly headingDeg: number;
   readonly sun: SunEvents;
   /** The night under way; null by day. */
-  readonly night: { readonly startMs: EpochMs; readonly sunsetMs: EpochMs | null; readonly sunriseMs: EpochMs | null; readonly sunriseSocPct: number | null; readonly lowPct: number } | null;
+  readonly night: {
+    readonly startMs: EpochMs;
+    readonly sunsetMs: EpochMs | null;
+    readonly sunriseMs: EpochMs | null;
+    readonly sunriseSocPct: number | null;
+    readonly lowPct: number;
+  } | null;
   readonly socFrac: number;
   readonly socSd: number;
   readonly cellOhm: number;

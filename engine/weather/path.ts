@@ -1,5 +1,5 @@
-import type { EpochMs } from '../../shared/units.ts';
 import type { Forecast } from '../../shared/schema/reading.ts';
+import type { EpochMs } from '../../shared/units.ts';
 import type { Maybe } from '../numeric/series.ts';
 import { BIN_MS } from '../types.ts';
 
@@ -13,7 +13,10 @@ const ANOMALY_H = 24;
 const FORECAST_ERROR_H = 8;
 
 /** A trace in ten-minute steps from `startMs`. */
-export interface Trace { readonly startMs: EpochMs; readonly values: readonly Maybe[] }
+export interface Trace {
+  readonly startMs: EpochMs;
+  readonly values: readonly Maybe[];
+}
 
 /** Value of the usual day at a time: past days at the same time of day, the nearer the heavier; null without any. */
 export function usualAt(trace: Trace, tMs: EpochMs, beforeMs: EpochMs): Maybe {

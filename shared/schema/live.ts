@@ -1,9 +1,9 @@
 import { z } from 'zod';
+import { LIVE_VERSION } from '../live-version.ts';
 import { Alarm } from './alarm.ts';
 import { BankView, Flows } from './flows.ts';
 import { Projection } from './projection.ts';
 import { Quality } from './reading.ts';
-import { LIVE_VERSION } from '../live-version.ts';
 
 export { LIVE_EVENTS, LIVE_VERSION } from '../live-version.ts';
 
