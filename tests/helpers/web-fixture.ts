@@ -18,11 +18,15 @@ export interface WebFixture {
   readonly port: number;
   /** Commands that were carried out. */
   readonly commands: readonly Command[];
+  /** How many snapshots have gone out. */
+  readonly snapshotsSent: number;
   /** What /api/soc was asked for. */
   readonly socQueries: readonly URLSearchParams[];
   /** Another scenario; clients get it as a fresh snapshot. */
   play(scenario: WebScenario): void;
   change(part: Omit<LiveChange, 'v'>): void;
+  /** The sockets that are open now stay open and answer nothing, as after a sleep. */
+  fallSilent(): void;
   /** Asks for a pairing code until `code` is posted. */
   requirePairing(code: string): void;
   close(): Promise<void>;
@@ -32,6 +36,8 @@ export interface WebFixture {
 export async function startWebFixture(webRoot: string, first: WebScenario, port = 0): Promise<WebFixture> {
   let scenario = first;
   let pairingCode = '';
+  let snapshotsSent = 0;
+  const silent = new Set<string>();
   const commands: Command[] = [];
   const socQueries: URLSearchParams[] = [];
 
@@ -79,12 +85,21 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   });
   const io = new Server(http, { allowRequest: (_request, decide) => decide(null, pairingCode === '') });
   io.on('connection', (client) => {
-    client.on(LIVE_EVENTS.ping, (answer: (serverMs: number) => void) => answer(scenario.snapshot.serverMs));
+    client.on(LIVE_EVENTS.ping, (answer: (serverMs: number) => void) => {
+      if (!silent.has(client.id)) answer(scenario.snapshot.serverMs);
+    });
+    snapshotsSent += 1;
     client.emit(LIVE_EVENTS.snapshot, scenario.snapshot);
   });
   const taken = await listen(http, port);
   return {
     url: `http://127.0.0.1:${taken}/`, port: taken, commands, socQueries,
+    get snapshotsSent() {
+      return snapshotsSent;
+    },
+    fallSilent() {
+      for (const id of io.sockets.sockets.keys()) silent.add(id);
+    },
     play(next) {
       scenario = next;
       io.emit(LIVE_EVENTS.snapshot, next.snapshot);

@@ -1,0 +1,223 @@
+import { execFile } from 'node:child_process';
+import { mkdirSync, readdirSync, readFileSync } from 'node:fs';
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import { fileURLToPath } from 'node:url';
+import { promisify } from 'node:util';
+import { gzipSync } from 'node:zlib';
+import axe from 'axe-core';
+import { type Browser, chromium, type Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { startWebFixture, type WebFixture } from '../../helpers/web-fixture.ts';
+import { EVENING_MS, evening, hostile, SCENARIOS } from '../../helpers/web-scenario.ts';
+
+const root = fileURLToPath(new URL('../../..', import.meta.url));
+const pictures = join(root, 'dist/screens');
+const PLACES = ['balance', 'tonight', 'nights', 'alarms', 'sensors', 'rig'];
+const SIZES = { tablet: { width: 1280, height: 800 }, phone: { width: 390, height: 844 } };
+const CHROMIUM_ARGS = ['--headless', '--no-sandbox', '--disable-gpu', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+
+let webRoot: string;
+let browser: Browser;
+let box: WebFixture;
+let page: Page;
+let faults: string[];
+
+beforeAll(async () => {
+  webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-web-'));
+  // By its own process, as for people: the test runner's environment would build the development version.
+  const vite = [join(root, 'node_modules/vite/bin/vite.js'), 'build', '--config', join(root, 'dashboard/web/vite.config.ts'), '--outDir', webRoot, '--logLevel', 'error'];
+  await promisify(execFile)(process.execPath, vite, { env: { ...process.env, NODE_ENV: 'production' } });
+  browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: CHROMIUM_ARGS });
+  mkdirSync(pictures, { recursive: true });
+}, 120_000);
+
+afterAll(async () => {
+  await browser?.close();
+  await rm(webRoot, { recursive: true, force: true });
+});
+
+beforeEach(async () => {
+  box = await startWebFixture(webRoot, evening());
+  page = await browser.newPage({ viewport: SIZES.tablet });
+  faults = [];
+  page.on('pageerror', (error) => faults.push(error.message));
+  page.on('console', (message) => message.type() === 'error' && faults.push(message.text()));
+});
+
+afterEach(async () => {
+  await page.close();
+  await box.close();
+});
+
+async function open(place: string, look: 'day' | 'night' | 'sun' = 'day') {
+  await page.addInitScript(`localStorage.setItem('dawnhold.look', '${look}')`);
+  await page.goto(`${box.url}#/${place}`);
+  await page.locator('main h1').first().waitFor();
+}
+
+describe('every place in both looks', () => {
+  for (const [size, viewport] of Object.entries(SIZES)) {
+    for (const look of ['day', 'night'] as const) {
+      it(`is accessible, fits its page and breaks no content policy (${size}, ${look})`, async () => {
+        box.play(look === 'night' ? SCENARIOS.short() : evening());
+        await page.setViewportSize(viewport);
+        await open('balance', look);
+        await page.evaluate(axe.source);
+        for (const place of PLACES) {
+          await page.evaluate(`location.hash = '#/${place}'`);
+          await page.locator(`nav a[aria-current='page'][href='#/${place}']`).waitFor();
+          await page.waitForLoadState('networkidle');
+          const result = (await page.evaluate('axe.run(document)')) as axe.AxeResults;
+          expect(result.violations.map((v) => `${place}: ${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`)).toEqual([]);
+          const overflow = await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth');
+          expect([place, overflow]).toEqual([place, 0]);
+          const small = await page.evaluate(
+            `[...document.querySelectorAll('button, a, input')].map((e) => [e.textContent || e.type, e.getBoundingClientRect()]).filter(([, r]) => r.height > 0 && (r.height < 44 || r.width < 44)).map(([t]) => t)`,
+          );
+          expect([place, small]).toEqual([place, []]);
+          await page.screenshot({ path: join(pictures, `${place}-${look}-${size}.png`) });
+        }
+        expect(faults).toEqual([]);
+      });
+    }
+  }
+});
+
+describe('the look', () => {
+  it('follows the sun until a hand holds it', async () => {
+    await open('rig', 'sun');
+    const look = () => page.evaluate('document.documentElement.dataset.look');
+    expect(await look()).toBe('day');
+    box.change({ serverMs: EVENING_MS, sun: { ...evening().snapshot.sun, isNight: true } });
+    await page.waitForFunction("document.documentElement.dataset.look === 'night'");
+    await page.getByRole('button', { name: 'Day', exact: true }).click();
+    expect(await look()).toBe('day');
+    expect(await page.evaluate("localStorage.getItem('dawnhold.look')")).toBe('day');
+  });
+});
+
+describe('names and payloads from the outside', () => {
+  it.each(PLACES)('stay text on %s', async (place) => {
+    box.play(hostile());
+    await open(place);
+    await page.waitForLoadState('networkidle');
+    expect(await page.evaluate("[window.attacked === undefined, document.querySelectorAll('img').length]")).toEqual([true, 0]);
+    expect(await page.locator('body').textContent()).toContain('<img src=x');
+    expect(faults).toEqual([]);
+  });
+});
+
+describe('contact with the box', () => {
+  it('is lost in words, with ages on the values, and comes back by itself after a restart, gap included', async () => {
+    await open('balance');
+    await page.getByText('all 11 signals fresh').waitFor();
+    const { port } = box;
+    await box.close();
+    await page.getByText('No contact with the box').waitFor();
+    await page.locator('dl').getByText(/\d s old/).first().waitFor();
+    const later = evening(EVENING_MS + 3_600_000);
+    box = await startWebFixture(webRoot, later, port);
+    await page.getByText('all 11 signals fresh').waitFor();
+    await page.waitForFunction("document.querySelector('.clock').textContent === '19:06'");
+    await expect.poll(() => box.socQueries.length).toBeGreaterThan(0);
+    const fromMs = Number(box.socQueries[0]?.get('fromMs'));
+    expect(fromMs).toBeGreaterThan(EVENING_MS - 3_600_000);
+    expect(fromMs).toBeLessThanOrEqual(EVENING_MS);
+  });
+
+  it('is renewed when the box does not answer a question after a wake-up', async () => {
+    await open('balance');
+    await page.getByText('all 11 signals fresh').waitFor();
+    const before = box.snapshotsSent;
+    box.fallSilent();
+    await page.evaluate("window.dispatchEvent(new Event('online'))");
+    await expect.poll(() => box.snapshotsSent, { timeout: 10_000 }).toBeGreaterThan(before);
+  });
+
+  it('reloads once for another version of the events and then says so', async () => {
+    await open('balance');
+    let loads = 0;
+    page.on('load', () => loads++);
+    const other = evening();
+    box.play({ ...other, snapshot: { ...other.snapshot, v: 2 as unknown as 1 } });
+    await page.getByText('speak different versions').waitFor();
+    expect(loads).toBe(1);
+  });
+});
+
+describe('an alarm', () => {
+  it('is acknowledged by a command with an id and an expiry', async () => {
+    box.play(SCENARIOS.short());
+    await open('balance', 'night');
+    await page.getByRole('button', { name: 'Acknowledge' }).click();
+    await page.getByText('acknowledged · since').waitFor();
+    expect(box.commands).toHaveLength(1);
+    expect(box.commands[0]).toMatchObject({ kind: 'acknowledge', alarmId: 'low-point', occurrence: 3 });
+    expect(box.commands[0]?.id).toMatch(/^[0-9a-f]{8}-[0-9a-f]{4}-4[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
+    expect(box.commands[0]?.expiresMs).toBeGreaterThan(EVENING_MS);
+    expect(box.commands[0]?.expiresMs).toBeLessThan(EVENING_MS + 60_000);
+  });
+
+  it('is not acknowledged later when there is no contact: it is refused in words', async () => {
+    box.play(SCENARIOS.short());
+    await open('alarms', 'night');
+    const { port } = box;
+    await box.close();
+    await page.getByText('No contact with the box').waitFor();
+    await page.getByRole('button', { name: 'Acknowledge' }).click();
+    await page.getByText('Not sent').waitFor();
+    box = await startWebFixture(webRoot, SCENARIOS.short(), port);
+    await page.getByText('all 11 signals fresh').waitFor();
+    expect(box.commands).toEqual([]);
+  });
+
+  it('says that the browser keeps it silent, until a touch allows sound', async () => {
+    await open('alarms');
+    await page.getByText('Silent here').waitFor();
+    await page.getByRole('button', { name: 'Allow sound' }).click();
+    await page.getByText('This browser may sound alarms on this device.').waitFor();
+  });
+});
+
+describe('a device that is not paired', () => {
+  it('is asked for a code and let in with the right one', async () => {
+    box.requirePairing('QUIET-HERON');
+    await open('balance');
+    await page.getByLabel('Code').fill('WRONG-ONE');
+    await page.getByLabel('Name of this device').fill('Wall');
+    await page.getByRole('button', { name: 'Pair' }).click();
+    await page.getByText('The code is wrong or too old.').waitFor();
+    await page.getByLabel('Code').fill('QUIET-HERON');
+    await page.getByRole('button', { name: 'Pair' }).click();
+    await page.getByText('the bank holds.').first().waitFor();
+  });
+});
+
+describe('live values', () => {
+  it.each(['balance', 'sensors'])('change without moving anything on %s', async (place) => {
+    await open(place);
+    await page.waitForLoadState('networkidle');
+    await page.evaluate(`window.shifts = []; new PerformanceObserver((list) => {
+      for (const entry of list.getEntries()) for (const { node } of entry.sources) window.shifts.push((node?.nodeType === 1 ? node : node?.parentElement)?.outerHTML.slice(0, 200) ?? 'gone');
+    }).observe({ type: 'layout-shift' })`);
+    const base = evening().snapshot;
+    for (let i = 0; i < 24; i++) {
+      const serverMs = EVENING_MS + i * 250;
+      const states = base.states.map((s) => ({ ...s, tMs: serverMs, value: (s.value ?? 0) * (1 + 0.3 * Math.sin(i + s.index)), received: s.received + i * 97 }));
+      const flows = base.flows && { ...base.flows, tMs: serverMs, bankW: 900 * Math.sin(i / 3), panelsW: i * 40, minisplitW: 214 + i * 31 };
+      box.change({ serverMs, states, ...(flows ? { flows } : {}), ...(base.bank ? { bank: { ...base.bank, currentA: 40 * Math.sin(i / 3) } } : {}) });
+      await page.waitForTimeout(60);
+    }
+    await page.waitForTimeout(400);
+    expect(await page.evaluate('window.shifts')).toEqual([]);
+    expect(faults).toEqual([]);
+  });
+});
+
+it('loads at most 90 kB of script and style, packed', () => {
+  const assets = join(webRoot, 'assets');
+  const packed = readdirSync(assets).filter((name) => /\.(js|css)$/.test(name)).reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
+  expect(packed).toBeLessThanOrEqual(90_000);
+});
