@@ -1,5 +1,5 @@
 import type { AlarmState } from '../../engine/alarms/reduce.ts';
-import type { Job } from '../../engine/types.ts';
+import type { EngineState, Job, Learned } from '../../engine/types.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { AlarmChange } from '../../shared/schema/alarm.ts';
 import type { EpochMs } from '../../shared/units.ts';
@@ -11,11 +11,11 @@ const CHECKPOINT_MS = 300_000;
 /** Entries held while the store fails; a day of bins, projections and checkpoints is well under this. */
 const MOST_HELD = 2_000;
 
-/** Where the engine was, with the jobs it still waits for. */
+/** Where the engine was, with the jobs it still waits for. What it has learned, most of its state, changes once a night and is kept apart. */
 export interface Checkpoint {
   readonly stepMs: EpochMs;
-  /** The engine's state as JSON; the engine itself says whether it may still be used. */
-  readonly engine: string;
+  /** The engine itself says whether it may still be used. */
+  readonly engine: Omit<EngineState, 'learned'>;
   readonly jobs: readonly Job[];
 }
 
@@ -32,6 +32,8 @@ export interface Keeper {
   step(outcome: StepOutcome): void | Promise<void>;
   /** Keeps alarms that somebody changed between steps. */
   alarms(alarms: AlarmState, changes: readonly AlarmChange[], tMs: EpochMs): Promise<void>;
+  /** True while time that has passed is made up for: nothing is written then but by `flush`. */
+  catchingUp(on: boolean): void;
   /** Writes what is held, with a checkpoint of the last step. */
   flush(): Promise<void>;
 }
@@ -48,6 +50,9 @@ export function createKeeper({ store, rigId, onFault, onRecovered }: KeeperOptio
   let last: StepOutcome | null = null;
   let failing = false;
   let alarms: AlarmState | null = null;
+  let keptLearned: Learned | null = null;
+  let checkpointMs = Number.NEGATIVE_INFINITY;
+  let catchingUp = false;
   let writing: Promise<void> = Promise.resolve();
 
   function hold(entry: Entry): void {
@@ -85,8 +90,11 @@ export function createKeeper({ store, rigId, onFault, onRecovered }: KeeperOptio
   function holdCheckpoint({ time, observation, openJobs }: StepOutcome): void {
     // A store that does not outlive the process has no use for checkpoints.
     if (!store.supports.durable) return;
-    const checkpoint: Checkpoint = { stepMs: time.wallMs, engine: JSON.stringify(observation.state), jobs: openJobs() };
-    holdJson('engine', rigId, time.wallMs, checkpoint);
+    const { learned, ...engine } = observation.state;
+    holdJson('engine', rigId, time.wallMs, { stepMs: time.wallMs, engine, jobs: openJobs() } satisfies Checkpoint);
+    if (learned !== keptLearned) holdJson('learned', rigId, time.wallMs, learned);
+    keptLearned = learned;
+    checkpointMs = time.wallMs;
     // Delays that run without a change of any alarm are kept too.
     holdJson('alarms', rigId, time.wallMs, alarms);
   }
@@ -100,13 +108,18 @@ export function createKeeper({ store, rigId, onFault, onRecovered }: KeeperOptio
       const { projection } = observation;
       if (projection) holdJson('projection', String(projection.tMs), projection.tMs, projectionLine(projection));
       holdAlarms(outcome.alarms, changes, time.wallMs);
-      if (time.wallMs % CHECKPOINT_MS === 0) holdCheckpoint(outcome);
+      if (catchingUp) return;
+      // Between jobs a checkpoint is small.
+      if (Math.abs(time.wallMs - checkpointMs) >= CHECKPOINT_MS && outcome.openJobs().length === 0) holdCheckpoint(outcome);
       if (changes.length > 0) return write();
       if (held.size > 0) void write();
     },
     alarms(state, changes, tMs) {
       holdAlarms(state, changes, tMs);
       return write();
+    },
+    catchingUp(on) {
+      catchingUp = on;
     },
     flush() {
       if (last) holdCheckpoint(last);

@@ -152,6 +152,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
     async catchUp(messages, untilMs) {
       projectFromMs = untilMs - PROJECTION_OF_USE_MS;
+      keeper.catchingUp(true);
       const before = async (tMs: EpochMs) => {
         if (core.loop.nextStepMs() < tMs) await core.loop.advanceTo(tMs);
       };
@@ -165,10 +166,11 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
         core.accept(message);
         if (message.tMs - flushedMs < RETAIN_EVERY_MS) continue;
         flushedMs = message.tMs;
-        await writer.flush();
+        await Promise.all([writer.flush(), keeper.flush()]);
       }
       await core.loop.advanceTo(untilMs);
-      await writer.flush();
+      await Promise.all([writer.flush(), keeper.flush()]);
+      keeper.catchingUp(false);
       projectFromMs = Number.NEGATIVE_INFINITY;
     },
     start() {

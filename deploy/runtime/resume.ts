@@ -28,7 +28,10 @@ export interface Past {
 export async function loadPast(store: RigStore, rigId: string, signals: readonly string[], now: EngineTime, lookBack: LookBack): Promise<Past> {
   const earliestMs = now.wallMs - lookBack.ms;
   const checkpoint = checkpointOf(await store.get('engine', rigId));
-  const engine = checkpoint && checkpoint.stepMs <= now.wallMs ? restoreState(checkpoint.engine) : null;
+  const engine =
+    checkpoint && checkpoint.stepMs <= now.wallMs
+      ? restoreState(JSON.stringify({ ...checkpoint.engine, learned: parsed((await store.get('learned', rigId)) ?? 'null') }))
+      : null;
   const usable = engine !== null && checkpoint !== null && checkpoint.stepMs >= earliestMs;
   const fromMs = usable ? checkpoint.stepMs : earliestMs;
   const readings = await readingsSince(store, rigId, signals, fromMs, now.wallMs);
@@ -51,10 +54,14 @@ export async function loadPast(store: RigStore, rigId: string, signals: readonly
 }
 
 function checkpointOf(body: string | null): Checkpoint | null {
-  if (body === null) return null;
+  const found = parsed(body ?? 'null') as Partial<Checkpoint> | null;
+  return typeof found?.stepMs === 'number' && typeof found.engine === 'object' && Array.isArray(found.jobs) ? (found as Checkpoint) : null;
+}
+
+/** A stored text as JSON; null when it is damaged. */
+function parsed(body: string): unknown {
   try {
-    const found = JSON.parse(body) as Partial<Checkpoint> | null;
-    return typeof found?.stepMs === 'number' && typeof found.engine === 'string' && Array.isArray(found.jobs) ? (found as Checkpoint) : null;
+    return JSON.parse(body);
   } catch {
     return null;
   }

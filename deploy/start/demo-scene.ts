@@ -16,8 +16,8 @@ import type { Scene } from './scene.ts';
 
 /** How much of the past is lived through at the first start, so that the engine has learned something. */
 const PAST_MS = 21 * 86_400_000;
-/** No topic of that past sends more often than this, s. */
-const PAST_CADENCE_S = 60;
+/** No topic of that past sends more often than this, s: half of what is saved at 10 s, and still well within what counts as fresh. */
+const PAST_CADENCE_S = 20;
 const CHUNK_MS = 3_600_000;
 const STATE_EVERY_MS = 300_000;
 
