@@ -70,7 +70,9 @@ export const isPartFresh = (part: Part, nowMs: number): boolean => part.seenMs !
 const sourcesOf = (spec: SignalSpec): readonly SignalSource[] => spec.sum ?? (spec.topic === undefined ? [] : [{ ...spec, topic: spec.topic }]);
 
 function makePart(channel: Channel, source: SignalSource): Part {
-  const compiled = compileSource(source, channel.quantity);
+  // A part of a sum is within the range of the whole when it has none of its own.
+  const range = source.range ?? channel.spec.range;
+  const compiled = compileSource(range === undefined ? source : { ...source, range }, channel.quantity);
   const keyed = source.sequencePointer !== undefined || source.timePointer !== undefined || source.format === 'senml';
   return {
     channel,

@@ -107,13 +107,14 @@ const signal = z
   .superRefine((value, context) => {
     if ((value.topic === undefined) === (value.sum === undefined))
       context.addIssue({ code: 'custom', path: ['topic'], message: 'either topic or sum', input: value.topic });
-    for (const part of [value, ...(value.sum ?? [])]) {
+    for (const [index, part] of [value, ...(value.sum ?? [])].entries()) {
+      const at = index === 0 ? [] : ['sum', index - 1];
       if (part.format === 'json' && part.pointer === undefined)
-        context.addIssue({ code: 'custom', path: ['pointer'], message: 'a pointer, since format is json', input: part.pointer });
+        context.addIssue({ code: 'custom', path: [...at, 'pointer'], message: 'a pointer, since format is json', input: part.pointer });
       if (part.format === 'senml' && part.name === undefined)
-        context.addIssue({ code: 'custom', path: ['name'], message: 'a record name, since format is senml', input: part.name });
+        context.addIssue({ code: 'custom', path: [...at, 'name'], message: 'a record name, since format is senml', input: part.name });
       if (part.range && part.range[0] >= part.range[1])
-        context.addIssue({ code: 'custom', path: ['range'], message: 'the lower end first', input: part.range });
+        context.addIssue({ code: 'custom', path: [...at, 'range'], message: 'the lower end first', input: part.range });
     }
   });
 export type SignalSpec = z.infer<typeof signal>;

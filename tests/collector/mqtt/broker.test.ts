@@ -53,6 +53,16 @@ describe('the embedded broker', () => {
     expect(heard.messages).toHaveLength(1);
   });
 
+  it('P20 energy counted twice after a Wi-Fi blip: both copies are handed on, and the only copy too, whatever its DUP flag', async () => {
+    const { broker, heard } = await start();
+    const board = await rawClient(broker.port(), 'board');
+    board.write(publishPacket('rig/w', '7', { messageId: 5 }));
+    board.write(publishPacket('rig/w', '7', { messageId: 5, dup: true }));
+    board.write(publishPacket('rig/w', '8', { messageId: 6, dup: true }));
+    await until(() => heard.messages.length === 3);
+    expect(heard.messages.map(({ text }) => text)).toEqual(['7', '7', '8']);
+  });
+
   it('X10 a name that would reach another topic: wildcards and $ topics are not taken', async () => {
     const { broker, heard } = await start();
     for (const topic of ['rig/../#', 'rig/+/t', '$SYS/fake']) {

@@ -166,7 +166,7 @@ describe('an outside broker', () => {
     const key = join(broker.folder, 'key.pem');
     const cert = join(broker.folder, 'cert.pem');
     execFileSync(
-      'openssl',
+      '/usr/bin/openssl',
       [
         'req',
         '-x509',

@@ -1,27 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type Decoded, decodePayload } from '../../../collector/mqtt/decode.ts';
+import { decodePayload } from '../../../collector/mqtt/decode.ts';
 import type { SignalSource } from '../../../shared/schema/rig-file.ts';
-import { QUANTITIES, type Quantity, UNIT_SYMBOLS } from '../../../shared/units.ts';
-
-const NOW = Date.UTC(2026, 5, 1, 12);
-const bare: SignalSource = {
-  topic: 'rig/t',
-  format: 'number',
-  scale: 1,
-  offset: 0,
-  chargingIs: 'positive',
-  decimalComma: false,
-  reject: [],
-  powerOn: [],
-  saturatesAt: [],
-};
-const json = (pointer: string, more: Partial<SignalSource> = {}): Partial<SignalSource> => ({ format: 'json', pointer, ...more });
-
-function decode(payload: string | Uint8Array, source: Partial<SignalSource> = {}, quantity: Quantity = 'voltage'): Decoded {
-  return decodePayload(typeof payload === 'string' ? Buffer.from(payload) : payload, { ...bare, ...source }, quantity, NOW);
-}
-const value = (decoded: Decoded): number | string => (decoded.ok ? decoded.value : decoded.reason);
+import { QUANTITIES, UNIT_SYMBOLS } from '../../../shared/units.ts';
+import { decode, json, value } from './decoding.ts';
 
 describe('a bare number', () => {
   it.each([
@@ -180,113 +162,6 @@ describe('a JSON field', () => {
     expect(decode('{"v":1,"n":7}', json('/v', { sequencePointer: '/n' }))).toMatchObject({ sequence: 7 });
     expect(decode('{"v":1,"n":"a7"}', json('/v', { sequencePointer: '/n' }))).toMatchObject({ sequence: 'a7' });
     expect(decode('{"v":1,"n":{}}', json('/v', { sequencePointer: '/n' }))).toMatchObject({ sequence: null });
-  });
-});
-
-describe("the board's own time", () => {
-  const at = (t: unknown) => decode(JSON.stringify({ v: 1, t }), json('/v', { timePointer: '/t' }));
-  const seconds = NOW / 1000 - 60;
-
-  it.each([
-    ['s', seconds],
-    ['ms', seconds * 1e3],
-    ['us', seconds * 1e6],
-    ['ns', seconds * 1e9],
-    ['text', `${seconds}`],
-  ])('P26 chart point in 1970 or 55840: %s are told by magnitude', (_, t) => {
-    expect(at(t)).toMatchObject({ timeMs: NOW - 60_000, remarks: [] });
-  });
-
-  it.each([0, 12_345, -5, 1e300, NOW / 1000 + 121, 1_600_000_000, 'yesterday', '2026-13-01T00:00Z', {}, true])(
-    'P26 %j is not believed: the arrival time counts',
-    (t) => {
-      expect(at(t)).toMatchObject({ timeMs: null, remarks: ['time-implausible'] });
-    },
-  );
-
-  it('P26 up to two minutes ahead is believed', () => {
-    expect(at(NOW / 1000 + 119)).toMatchObject({ timeMs: NOW + 119_000 });
-  });
-
-  it.each(['2026-06-01T11:59:00Z', '2026-06-01T13:59:00+02:00', '2026-06-01 06:29:00-0530', '2026-06-01t11:59z'])(
-    'P28 ISO 8601 with its zone is taken: %s',
-    (t) => {
-      expect(at(t)).toMatchObject({ timeMs: NOW - 60_000, remarks: [] });
-    },
-  );
-
-  it.each(['2026-03-29T02:30', '2026-03-29', '2026-03-29 02:30:00'])('P28 everything is shifted by hours: %s has no zone and is not taken', (t) => {
-    expect(at(t)).toMatchObject({ timeMs: null, remarks: ['time-without-zone'] });
-  });
-
-  it('no time is no fault', () => {
-    for (const t of [undefined, null, '']) expect(at(t)).toMatchObject({ timeMs: null, remarks: [] });
-  });
-});
-
-describe('a SenML pack (RFC 8428)', () => {
-  const senml = (pack: unknown, more: Partial<SignalSource> = {}) =>
-    decode(JSON.stringify(pack), { format: 'senml', name: 'van/outside', ...more }, 'temperature');
-
-  it('joins the base name, base unit, base value and base time', () => {
-    const pack = [
-      { bn: 'van/', bt: NOW / 1000 - 100, bu: 'K', bv: 273.15 },
-      { n: 'cabin', v: 1 },
-      { n: 'outside', t: 40, v: 20 },
-    ];
-    const decoded = senml(pack);
-    expect(decoded).toMatchObject({ ok: true, timeMs: NOW - 60_000 });
-    expect(value(decoded)).toBeCloseTo(20, 9);
-  });
-
-  it('a base field holds from its record on', () => {
-    expect(
-      value(
-        senml([
-          { bn: 'x/', n: 'outside', v: 1 },
-          { bn: 'van/', n: 'outside', v: 2 },
-        ]),
-      ),
-    ).toBe(2);
-    expect(value(senml([{ n: 'van/outside', u: 'Cel', v: 7 }]))).toBe(7);
-  });
-
-  it('small times are relative to now, none is now', () => {
-    expect(senml([{ n: 'van/outside', v: 7, t: -30 }])).toMatchObject({ timeMs: NOW - 30_000 });
-    expect(senml([{ n: 'van/outside', v: 7 }])).toMatchObject({ timeMs: null });
-    expect(senml([{ n: 'van/outside', v: 7, t: 2 ** 28 + 5 }])).toMatchObject({ timeMs: null, remarks: ['time-implausible'] });
-  });
-
-  it('a unit of another quantity, or other than the one configured, is refused', () => {
-    expect(value(senml([{ n: 'van/outside', u: 'V', v: 7 }]))).toBe('unit-mismatch');
-    expect(value(senml([{ n: 'van/outside', u: 'K', v: 280 }], { unit: 'Cel' }))).toBe('unit-mismatch');
-  });
-
-  it('takes words and booleans where they mean something', () => {
-    const pack = JSON.stringify([
-      { n: 'm', vs: 'heat' },
-      { n: 'f', vb: false },
-    ]);
-    expect(value(decode(pack, { format: 'senml', name: 'm' }, 'mode'))).toBe(2);
-    expect(value(decode(pack, { format: 'senml', name: 'f' }, 'flag'))).toBe(0);
-  });
-
-  it.each([
-    ['an object', {}],
-    ['no list', 5],
-    ['empty', []],
-    ['a wrong value', [{ n: 'van/outside', v: '7' }]],
-    ['a wrong base', [{ bn: 5, n: 'x', v: 1 }]],
-    ['a label that must be understood', [{ n: 'van/outside', v: 7, need_: 1 }]],
-    ['a later version', [{ bver: 11, n: 'van/outside', v: 7 }]],
-    ['a list in it', [[1]]],
-  ])('%s is no pack', (_, pack) => {
-    expect(value(senml(pack))).toBe('bad-senml');
-  });
-
-  it('a pack without the record has no such field, a record without value is empty', () => {
-    expect(value(senml([{ n: 'other', v: 1 }]))).toBe('no-such-field');
-    expect(value(senml([{ n: 'van/outside' }]))).toBe('empty');
   });
 });
 

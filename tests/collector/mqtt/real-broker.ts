@@ -69,7 +69,7 @@ export class RealBroker {
 /** A password file for Mosquitto with one user. */
 export function makePasswords(folder: string, user: string, password: string): string {
   const path = join(folder, 'passwords');
-  execFileSync('mosquitto_passwd', ['-b', '-c', path, user, password]);
+  execFileSync('/usr/bin/mosquitto_passwd', ['-b', '-c', path, user, password]);
   return path;
 }
 
