@@ -74,7 +74,7 @@ signals:
 
   it('places a mistake within a sum at its part', () => {
     const text = `${GOOD}  panels.power: { sum: [{ topic: a }, { topic: b, format: json }] }\n`;
-    expect(issuesOf(text)).toMatchObject([{ path: 'signals.panels.power.sum.1.pointer', place: 'rig.yaml:6:38' }]);
+    expect(issuesOf(text)).toMatchObject([{ path: 'signals.panels.power.sum.1.pointer', place: 'rig.yaml:6:39' }]);
   });
 
   it("notices a misspelt signal, even where its unit would make it one of the person's own", () => {
