@@ -1,5 +1,5 @@
 import { readFile } from 'node:fs/promises';
-import { createServer, type IncomingMessage, type Server as HttpServer } from 'node:http';
+import { createServer, type Server as HttpServer, type IncomingMessage } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { extname, join, normalize } from 'node:path';
 import { Server } from 'socket.io';
@@ -9,7 +9,11 @@ import type { LiveChange } from '../../shared/schema/live.ts';
 import type { WebScenario } from './web-scenario.ts';
 
 const TYPES: ReadonlyMap<string, string> = new Map([
-  ['.html', 'text/html; charset=utf-8'], ['.js', 'text/javascript'], ['.css', 'text/css'], ['.svg', 'image/svg+xml'], ['.woff2', 'font/woff2'],
+  ['.html', 'text/html; charset=utf-8'],
+  ['.js', 'text/javascript'],
+  ['.css', 'text/css'],
+  ['.svg', 'image/svg+xml'],
+  ['.woff2', 'font/woff2'],
 ]);
 
 /** A box that plays scenarios to the screens over real HTTP and a real live channel. */
@@ -50,9 +54,12 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
     }
     if (pairingCode !== '') return [401, { code: 'NOT_PAIRED', message: 'This device is not paired.', issues: [] }];
     switch (url.pathname) {
-      case '/api/health': return [200, scenario.snapshot.health];
-      case '/api/sensors': return [200, scenario.sensors];
-      case '/api/nights': return [200, scenario.nights];
+      case '/api/health':
+        return [200, scenario.snapshot.health];
+      case '/api/sensors':
+        return [200, scenario.sensors];
+      case '/api/nights':
+        return [200, scenario.nights];
       case '/api/soc': {
         socQueries.push(url.searchParams);
         const [fromMs, toMs] = [Number(url.searchParams.get('fromMs')), Number(url.searchParams.get('toMs'))];
@@ -66,13 +73,17 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
         io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, alarms });
         return [200, { id: command.id, done: true, reason: '' }];
       }
-      default: return [404, { code: 'NOT_FOUND', message: 'There is no such thing here.', issues: [] }];
+      default:
+        return [404, { code: 'NOT_FOUND', message: 'There is no such thing here.', issues: [] }];
     }
   }
 
   const http = createServer((request, response) => {
     const url = new URL(request.url ?? '/', 'http://box');
-    response.setHeader('content-security-policy', "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'");
+    response.setHeader(
+      'content-security-policy',
+      "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
+    );
     if (url.pathname.startsWith('/api/')) {
       void api(url, request).then(([status, body]) => response.writeHead(status, { 'content-type': 'application/json' }).end(JSON.stringify(body)));
       return;
@@ -93,7 +104,10 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   });
   const taken = await listen(http, port);
   return {
-    url: `http://127.0.0.1:${taken}/`, port: taken, commands, socQueries,
+    url: `http://127.0.0.1:${taken}/`,
+    port: taken,
+    commands,
+    socQueries,
     get snapshotsSent() {
       return snapshotsSent;
     },

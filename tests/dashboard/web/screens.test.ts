@@ -10,13 +10,22 @@ import axe from 'axe-core';
 import { type Browser, chromium, type Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { startWebFixture, type WebFixture } from '../../helpers/web-fixture.ts';
-import { EVENING_MS, evening, hostile, SCENARIOS } from '../../helpers/web-scenario.ts';
+import { evening, hostile, SCENARIOS } from '../../helpers/web-scenario.ts';
+import { EVENING_MS } from '../../helpers/web-scenario-parts.ts';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
 const pictures = join(root, 'dist/screens');
 const PLACES = ['balance', 'tonight', 'nights', 'alarms', 'sensors', 'rig'];
 const SIZES = { tablet: { width: 1280, height: 800 }, phone: { width: 390, height: 844 } };
-const CHROMIUM_ARGS = ['--headless', '--no-sandbox', '--disable-gpu', '--no-first-run', '--disable-background-networking', '--disable-component-update', '--disable-sync'];
+const CHROMIUM_ARGS = [
+  '--headless',
+  '--no-sandbox',
+  '--disable-gpu',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
 
 let webRoot: string;
 let browser: Browser;
@@ -27,7 +36,16 @@ let faults: string[];
 beforeAll(async () => {
   webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-web-'));
   // By its own process, as for people: the test runner's environment would build the development version.
-  const vite = [join(root, 'node_modules/vite/bin/vite.js'), 'build', '--config', join(root, 'dashboard/web/vite.config.ts'), '--outDir', webRoot, '--logLevel', 'error'];
+  const vite = [
+    join(root, 'node_modules/vite/bin/vite.js'),
+    'build',
+    '--config',
+    join(root, 'dashboard/web/vite.config.ts'),
+    '--outDir',
+    webRoot,
+    '--logLevel',
+    'error',
+  ];
   await promisify(execFile)(process.execPath, vite, { env: { ...process.env, NODE_ENV: 'production' } });
   browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: CHROMIUM_ARGS });
   mkdirSync(pictures, { recursive: true });
@@ -116,7 +134,11 @@ describe('contact with the box', () => {
     const { port } = box;
     await box.close();
     await page.getByText('No contact with the box').waitFor();
-    await page.locator('dl').getByText(/\d s old/).first().waitFor();
+    await page
+      .locator('dl')
+      .getByText(/\d s old/)
+      .first()
+      .waitFor();
     const later = evening(EVENING_MS + 3_600_000);
     box = await startWebFixture(webRoot, later, port);
     await page.getByText('all 11 signals fresh').waitFor();
@@ -205,7 +227,12 @@ describe('live values', () => {
     const base = evening().snapshot;
     for (let i = 0; i < 24; i++) {
       const serverMs = EVENING_MS + i * 250;
-      const states = base.states.map((s) => ({ ...s, tMs: serverMs, value: (s.value ?? 0) * (1 + 0.3 * Math.sin(i + s.index)), received: s.received + i * 97 }));
+      const states = base.states.map((s) => ({
+        ...s,
+        tMs: serverMs,
+        value: (s.value ?? 0) * (1 + 0.3 * Math.sin(i + s.index)),
+        received: s.received + i * 97,
+      }));
       const flows = base.flows && { ...base.flows, tMs: serverMs, bankW: 900 * Math.sin(i / 3), panelsW: i * 40, minisplitW: 214 + i * 31 };
       box.change({ serverMs, states, ...(flows ? { flows } : {}), ...(base.bank ? { bank: { ...base.bank, currentA: 40 * Math.sin(i / 3) } } : {}) });
       await page.waitForTimeout(60);
@@ -218,6 +245,8 @@ describe('live values', () => {
 
 it('loads at most 90 kB of script and style, packed', () => {
   const assets = join(webRoot, 'assets');
-  const packed = readdirSync(assets).filter((name) => /\.(js|css)$/.test(name)).reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
+  const packed = readdirSync(assets)
+    .filter((name) => /\.(js|css)$/.test(name))
+    .reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
   expect(packed).toBeLessThanOrEqual(90_000);
 });

@@ -4,11 +4,12 @@ import { describe, expect, it } from 'vitest';
 const css = readFileSync(new URL('../../../dashboard/web/src/tokens.css', import.meta.url), 'utf8');
 
 function tokens(look: string): Map<string, string> {
-  const block = new RegExp(`\\[data-look='${look}'\\] \\{([^}]*)\\}`).exec(css)?.[1] ?? '';
+  const block = new RegExp(`\\[data-look="${look}"\\] \\{([^}]*)\\}`).exec(css)?.[1] ?? '';
   return new Map([...block.matchAll(/--([a-z-]+): (#[0-9a-f]{6});/g)].map((m) => [m[1] ?? '', m[2] ?? '']));
 }
 
-const linear = (hex: string): number[] => [1, 3, 5].map((i) => Number.parseInt(hex.slice(i, i + 2), 16) / 255).map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4));
+const linear = (hex: string): number[] =>
+  [1, 3, 5].map((i) => Number.parseInt(hex.slice(i, i + 2), 16) / 255).map((v) => (v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4));
 
 /** Protanopia by Vienot, Brettel, Mollon, 1999, "Digital video colourmaps for checking the legibility of displays by dichromats", in linear sRGB. */
 const withoutRed = ([r = 0, g = 0, b = 0]: number[]): number[] => {
@@ -39,7 +40,8 @@ describe.each(['day', 'night'])('the %s look', (look) => {
   });
 
   it('tells the curve from its range and the sheet by lightness alone', () => {
-    for (const under of ['sheet', 'range-wide', 'range-narrow']) expect(contrast(of.get('bank') ?? '', of.get(under) ?? '', withoutRed)).toBeGreaterThanOrEqual(3);
+    for (const under of ['sheet', 'range-wide', 'range-narrow'])
+      expect(contrast(of.get('bank') ?? '', of.get(under) ?? '', withoutRed)).toBeGreaterThanOrEqual(3);
   });
 });
 

@@ -3,13 +3,25 @@ import type { Flows } from '../../../../shared/schema/flows.ts';
 export type FlowTone = 'sun' | 'bank' | 'charger' | 'minisplit' | 'standing' | 'inverter' | 'rest';
 
 /** One flow beside the bus; `powerW` is never negative, null when it is missing, and then `reason` says why. */
-export interface FlowItem { readonly key: string; readonly label: string; readonly tone: FlowTone; readonly powerW: number | null; readonly reason: string }
+export interface FlowItem {
+  readonly key: string;
+  readonly label: string;
+  readonly tone: FlowTone;
+  readonly powerW: number | null;
+  readonly reason: string;
+}
 
 /** What comes in on the left, where it goes on the right. The powers of both sides add up to the same. */
-export interface Balance { readonly left: readonly FlowItem[]; readonly right: readonly FlowItem[] }
+export interface Balance {
+  readonly left: readonly FlowItem[];
+  readonly right: readonly FlowItem[];
+}
 
 /** What the balance must know beside the flows; `reasonOf` says in a few words why a signal gives nothing. */
-export interface BalanceContext { readonly hasMinisplit: boolean; readonly reasonOf: (signal: string) => string }
+export interface BalanceContext {
+  readonly hasMinisplit: boolean;
+  readonly reasonOf: (signal: string) => string;
+}
 
 /** Under this the rest is rounding, W. */
 const REST_W = 0.5;
@@ -26,38 +38,83 @@ function title(name: string): string {
   return words.length > NAME_CHARS ? `${words.slice(0, NAME_CHARS - 1)}…` : words;
 }
 
-interface Signed { readonly key: string; readonly label: string; readonly tone: FlowTone; readonly inW: number | null; readonly side: 'left' | 'right'; readonly reason: string }
+interface Signed {
+  readonly key: string;
+  readonly label: string;
+  readonly tone: FlowTone;
+  readonly inW: number | null;
+  readonly side: 'left' | 'right';
+  readonly reason: string;
+}
 
 /** Sorts the flows to the two sides of the bus by their sign: a charging bank stands right, a panel that draws too. What does not add up becomes an item of its own. */
 export function balanceItems(flows: Flows, context: BalanceContext): Balance {
   const signed = signedFlows(flows, context).map((flow) => (flow.inW !== null && Math.abs(flow.inW) < NOTHING_W ? { ...flow, inW: 0 } : flow));
   const inW = signed.reduce((sum, flow) => sum + (flow.inW ?? 0), 0);
   const unknown = flows.unaccountedW === null || signed.some((flow) => flow.inW === null);
-  const rest: Signed[] = Math.abs(inW) < REST_W ? [] : [{
-    key: 'rest', label: unknown ? 'Not measured' : 'Unaccounted', tone: 'rest', inW: -inW, side: 'right', reason: '',
-  }];
+  const rest: Signed[] =
+    Math.abs(inW) < REST_W
+      ? []
+      : [
+          {
+            key: 'rest',
+            label: unknown ? 'Not measured' : 'Unaccounted',
+            tone: 'rest',
+            inW: -inW,
+            side: 'right',
+            reason: '',
+          },
+        ];
   const all = [...signed, ...rest];
   return { left: all.filter((f) => sideOf(f) === 'left').map(item), right: all.filter((f) => sideOf(f) === 'right').map(item) };
 }
 
 function signedFlows(flows: Flows, context: BalanceContext): Signed[] {
   const out = (w: number | null) => (w === null ? null : -w);
-  const shownLoads = flows.standingW === null ? flows.loads
-    : [...flows.loads].filter((load) => load.powerW !== null).sort((a, b) => (b.powerW ?? 0) - (a.powerW ?? 0) || (a.name < b.name ? -1 : 1)).slice(0, SHOWN_LOADS);
+  const shownLoads =
+    flows.standingW === null
+      ? flows.loads
+      : [...flows.loads]
+          .filter((load) => load.powerW !== null)
+          .sort((a, b) => (b.powerW ?? 0) - (a.powerW ?? 0) || (a.name < b.name ? -1 : 1))
+          .slice(0, SHOWN_LOADS);
   const ownW = shownLoads.reduce((sum, load) => sum + (load.powerW ?? 0), 0);
   const otherW = flows.standingW === null ? null : -(flows.standingW - ownW);
   return [
     { key: 'panels', label: 'Panels', tone: 'sun', inW: flows.panelsW, side: 'left', reason: context.reasonOf('panels.power') },
-    ...flows.chargers.map((c): Signed => ({
-      key: `charge.${c.name}`, label: title(c.name), tone: 'charger', inW: c.powerW, side: 'left', reason: context.reasonOf(`charge.${c.name}.power`),
-    })),
+    ...flows.chargers.map(
+      (c): Signed => ({
+        key: `charge.${c.name}`,
+        label: title(c.name),
+        tone: 'charger',
+        inW: c.powerW,
+        side: 'left',
+        reason: context.reasonOf(`charge.${c.name}.power`),
+      }),
+    ),
     { key: 'bank', label: 'Bank', tone: 'bank', inW: out(flows.bankW), side: 'left', reason: context.reasonOf('bank.current') },
-    ...(context.hasMinisplit ? [{
-      key: 'minisplit', label: 'Mini-split', tone: 'minisplit', inW: out(flows.minisplitW), side: 'right', reason: context.reasonOf('minisplit.power'),
-    } as const] : []),
-    ...shownLoads.map((l): Signed => ({
-      key: `load.${l.name}`, label: title(l.name), tone: 'standing', inW: out(l.powerW), side: 'right', reason: context.reasonOf(`load.${l.name}.power`),
-    })),
+    ...(context.hasMinisplit
+      ? [
+          {
+            key: 'minisplit',
+            label: 'Mini-split',
+            tone: 'minisplit',
+            inW: out(flows.minisplitW),
+            side: 'right',
+            reason: context.reasonOf('minisplit.power'),
+          } as const,
+        ]
+      : []),
+    ...shownLoads.map(
+      (l): Signed => ({
+        key: `load.${l.name}`,
+        label: title(l.name),
+        tone: 'standing',
+        inW: out(l.powerW),
+        side: 'right',
+        reason: context.reasonOf(`load.${l.name}.power`),
+      }),
+    ),
     { key: 'standing', label: shownLoads.length > 0 ? 'Other loads' : 'Standing loads', tone: 'standing', inW: otherW, side: 'right', reason: 'not known now' },
     { key: 'inverter', label: 'Inverter', tone: 'inverter', inW: out(flows.inverterW), side: 'right', reason: 'not known now' },
   ];
@@ -68,4 +125,10 @@ function sideOf(flow: Signed): 'left' | 'right' {
   return flow.inW > 0 ? 'left' : 'right';
 }
 
-const item = (f: Signed): FlowItem => ({ key: f.key, label: f.label, tone: f.tone, powerW: f.inW === null ? null : Math.abs(f.inW), reason: f.inW === null ? f.reason || 'no reading' : '' });
+const item = (f: Signed): FlowItem => ({
+  key: f.key,
+  label: f.label,
+  tone: f.tone,
+  powerW: f.inW === null ? null : Math.abs(f.inW),
+  reason: f.inW === null ? f.reason || 'no reading' : '',
+});

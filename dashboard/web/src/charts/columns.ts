@@ -3,7 +3,10 @@ import type { EpochMs } from '../../../../shared/units.ts';
 import type { Span } from './night-window.ts';
 
 /** Past state of charge at a moment; null: measured nothing. */
-export interface SocPoint { readonly tMs: EpochMs; readonly socPct: number | null }
+export interface SocPoint {
+  readonly tMs: EpochMs;
+  readonly socPct: number | null;
+}
 
 /** A cell: null breaks the line; undefined means that the series is not sampled there. */
 export type Cell = number | null | undefined;
@@ -31,14 +34,27 @@ export function curveColumns(past: readonly SocPoint[], curve: Projection['curve
   const ahead = new Map(curve.filter(within).map((p) => [p.tMs, p]));
   const times = [...new Set([...before.keys(), ...ahead.keys()])].sort((a, b) => a - b);
   const quantile = (key: 'p10Pct' | 'p25Pct' | 'p50Pct' | 'p75Pct' | 'p90Pct'): Cell[] => times.map((t) => ahead.get(t)?.[key]);
-  return [times.map(toSeconds), quantile('p10Pct'), quantile('p90Pct'), quantile('p25Pct'), quantile('p75Pct'), quantile('p50Pct'), times.map((t) => before.get(t))];
+  return [
+    times.map(toSeconds),
+    quantile('p10Pct'),
+    quantile('p90Pct'),
+    quantile('p25Pct'),
+    quantile('p75Pct'),
+    quantile('p50Pct'),
+    times.map((t) => before.get(t)),
+  ];
 }
 
 /** The one place where milliseconds become the chart's seconds. */
 export const toSeconds = (tMs: EpochMs): number => tMs / 1000;
 
 /** A row of the table that stands beside the curve. */
-export interface CurveRow { readonly tMs: EpochMs; readonly socPct: number | null; readonly lowPct: number | null; readonly highPct: number | null }
+export interface CurveRow {
+  readonly tMs: EpochMs;
+  readonly socPct: number | null;
+  readonly lowPct: number | null;
+  readonly highPct: number | null;
+}
 
 /** The curve at given moments for people who read it as a table: the past, else the projection with its 80 % range; null where neither is within half an hour. */
 export function curveRows(past: readonly SocPoint[], curve: Projection['curve'], moments: readonly EpochMs[]): CurveRow[] {

@@ -8,7 +8,11 @@ import type { SkyStop } from './sky.ts';
 import type { SurplusRun } from './surplus.ts';
 
 /** A moment on the curve; `pct` null where the curve is not known there. */
-export interface Moment { readonly tMs: EpochMs; readonly pct: number | null; readonly label: string }
+export interface Moment {
+  readonly tMs: EpochMs;
+  readonly pct: number | null;
+  readonly label: string;
+}
 
 /** What is drawn over the curve beside its lines. */
 export interface CurveMarks {
@@ -26,8 +30,15 @@ export interface CurveMarks {
 }
 
 export interface MarksInput {
-  readonly window: Span; readonly zone: string; readonly nowMs: EpochMs; readonly socPct: number | null; readonly projection: Projection | null;
-  readonly past: readonly SocPoint[]; readonly sky: readonly SkyStop[]; readonly surplus: readonly SurplusRun[]; readonly floorPct: number | null;
+  readonly window: Span;
+  readonly zone: string;
+  readonly nowMs: EpochMs;
+  readonly socPct: number | null;
+  readonly projection: Projection | null;
+  readonly past: readonly SocPoint[];
+  readonly sky: readonly SkyStop[];
+  readonly surplus: readonly SurplusRun[];
+  readonly floorPct: number | null;
   readonly scrubMs: EpochMs | null;
 }
 
@@ -35,7 +46,7 @@ export interface MarksInput {
 export function curveMarks(input: MarksInput): CurveMarks {
   const { window, zone, nowMs, socPct, projection, past } = input;
   const inside = (tMs: EpochMs) => tMs >= window.fromMs && tMs <= window.toMs;
-  const onCurve = (tMs: EpochMs) => (projection ? nearest(projection.curve, tMs)?.p50Pct ?? null : null);
+  const onCurve = (tMs: EpochMs) => (projection ? (nearest(projection.curve, tMs)?.p50Pct ?? null) : null);
   const before = nearest(past, nowMs - 5_400_000)?.socPct ?? null;
   const upright = (tMs: EpochMs | undefined, word: string): Moment[] =>
     tMs === undefined || !inside(tMs) || tMs < nowMs ? [] : [{ tMs, pct: onCurve(tMs), label: `${word} ${clockTime(tMs, zone)}` }];
@@ -43,8 +54,15 @@ export function curveMarks(input: MarksInput): CurveMarks {
   const unused = input.surplus.filter((run) => run.toMs > window.fromMs && run.fromMs < window.toMs);
   const unusedWh = unused.reduce((sum, run) => sum + run.energyWh, 0);
   return {
-    window, sky: input.sky, floorPct: input.floorPct,
-    now: { tMs: nowMs, pct: socPct, label: socPct === null ? 'now' : `${Math.round(socPct)} % now`, isRising: before !== null && socPct !== null && before < socPct - 0.5 },
+    window,
+    sky: input.sky,
+    floorPct: input.floorPct,
+    now: {
+      tMs: nowMs,
+      pct: socPct,
+      label: socPct === null ? 'now' : `${Math.round(socPct)} % now`,
+      isRising: before !== null && socPct !== null && before < socPct - 0.5,
+    },
     uprights: [...upright(projection?.sunrise?.tMs, 'sunrise'), ...upright(projection?.takeover?.tMs, 'takeover')],
     low: low && onCurve(low.tMs) !== null && inside(low.tMs) && low.tMs > nowMs ? { tMs: low.tMs, pct: low.p50Pct, label: '' } : null,
     surplus: unused,

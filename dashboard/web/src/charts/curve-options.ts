@@ -22,8 +22,22 @@ export function curveOptions(window: Span, ticks: readonly Tick[], palette: Pale
       y: { range: () => [0, 100] },
     },
     axes: [
-      { ...axis, size: 1.9 * rem, gap: 0.5 * rem, grid: { show: false }, splits: () => [...labels.keys()], values: (_u, splits) => splits.map((s) => labels.get(s) ?? '') },
-      { ...axis, size: 2.4 * rem, gap: 0.5 * rem, grid: { stroke: palette.line, width: 1 }, splits: () => [0, 25, 50, 75, 100], values: (_u, splits) => splits.map(String) },
+      {
+        ...axis,
+        size: 1.9 * rem,
+        gap: 0.5 * rem,
+        grid: { show: false },
+        splits: () => [...labels.keys()],
+        values: (_u, splits) => splits.map((s) => labels.get(s) ?? ''),
+      },
+      {
+        ...axis,
+        size: 2.4 * rem,
+        gap: 0.5 * rem,
+        grid: { stroke: palette.line, width: 1 },
+        splits: () => [0, 25, 50, 75, 100],
+        values: (_u, splits) => splits.map(String),
+      },
     ],
     series: [{}, hidden, hidden, hidden, hidden, solid(2), solid(2.75)],
     bands: [

@@ -5,7 +5,13 @@ import { placeLabels } from './labels.ts';
 import type { Palette } from './palette.ts';
 
 /** The canvas with what every mark needs: positions in device px and the size of one CSS px at the common text size. */
-interface Pen { readonly ctx: CanvasRenderingContext2D; readonly u: uPlot; readonly px: number; readonly rem: number; readonly palette: Palette }
+interface Pen {
+  readonly ctx: CanvasRenderingContext2D;
+  readonly u: uPlot;
+  readonly px: number;
+  readonly rem: number;
+  readonly palette: Palette;
+}
 
 /** Under this the curve comes into the labels over the time axis, percent. */
 const LOW_PCT = 38;
@@ -39,7 +45,13 @@ export function drawOver(u: uPlot, marks: CurveMarks, palette: Palette): void {
   u.ctx.restore();
 }
 
-const penOf = (u: uPlot, palette: Palette): Pen => ({ ctx: u.ctx, u, px: (devicePixelRatio * palette.remPx) / 16, rem: palette.remPx * devicePixelRatio, palette });
+const penOf = (u: uPlot, palette: Palette): Pen => ({
+  ctx: u.ctx,
+  u,
+  px: (devicePixelRatio * palette.remPx) / 16,
+  rem: palette.remPx * devicePixelRatio,
+  palette,
+});
 const x = ({ u }: Pen, tMs: number): number => u.valToPos(toSeconds(tMs), 'x', true);
 const y = ({ u }: Pen, pct: number): number => u.valToPos(pct, 'y', true);
 

@@ -1,8 +1,15 @@
 /** A label that belongs at `x`, `width` px wide: beside an upright line there, or starting `at` it. */
-export interface LabelWish { readonly x: number; readonly width: number; readonly side: 'left' | 'right' | 'at' }
+export interface LabelWish {
+  readonly x: number;
+  readonly width: number;
+  readonly side: 'left' | 'right' | 'at';
+}
 
 /** Where it goes: its left edge and its row, 0 nearest to the axis. */
-export interface LabelPlace { readonly left: number; readonly row: number }
+export interface LabelPlace {
+  readonly left: number;
+  readonly row: number;
+}
 
 const PAD = 8;
 

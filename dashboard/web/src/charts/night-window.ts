@@ -2,7 +2,10 @@ import type { EpochMs } from '../../../../shared/units.ts';
 import { civil, fromCivil } from '../format/zone.ts';
 
 /** A span of time on the x axis. */
-export interface Span { readonly fromMs: EpochMs; readonly toMs: EpochMs }
+export interface Span {
+  readonly fromMs: EpochMs;
+  readonly toMs: EpochMs;
+}
 
 /** The last local noon at or before a moment. */
 export function noonBefore(tMs: EpochMs, zone: string): EpochMs {

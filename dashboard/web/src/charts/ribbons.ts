@@ -9,7 +9,13 @@ export interface Ribbon extends FlowItem {
   readonly roomy: boolean;
 }
 
-export interface RibbonLayout { readonly left: readonly Ribbon[]; readonly right: readonly Ribbon[]; readonly busTop: number; readonly busHeight: number; readonly totalW: number }
+export interface RibbonLayout {
+  readonly left: readonly Ribbon[];
+  readonly right: readonly Ribbon[];
+  readonly busTop: number;
+  readonly busHeight: number;
+  readonly totalW: number;
+}
 
 const LABEL_PX = 22;
 const REASON_PX = 18;

@@ -3,7 +3,10 @@ import type { EpochMs } from '../../../../shared/units.ts';
 import type { Span } from './night-window.ts';
 
 export type SkyTone = 'day' | 'dusk' | 'night';
-export interface SkyStop { readonly tMs: EpochMs; readonly tone: SkyTone }
+export interface SkyStop {
+  readonly tMs: EpochMs;
+  readonly tone: SkyTone;
+}
 
 const DAY_MS = 86_400_000;
 const BEFORE_MS = 35 * 60_000;
@@ -17,7 +20,10 @@ export function skyStops(window: Span, sun: SunView): SkyStop[] {
   if (!sun.known) return [];
   if (sun.sunriseMs === null || sun.sunsetMs === null) {
     const tone: SkyTone = sun.polar === 'night' || (sun.polar === 'none' && sun.isNight) ? 'night' : 'day';
-    return [{ tMs: window.fromMs, tone }, { tMs: window.toMs, tone }];
+    return [
+      { tMs: window.fromMs, tone },
+      { tMs: window.toMs, tone },
+    ];
   }
   const stops: SkyStop[] = [];
   for (let day = -3; day <= 3; day++) {

@@ -2,7 +2,11 @@ import type { SocHistory } from '../../../../shared/schema/api.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 
 /** A stretch in which sun was thrown away. */
-export interface SurplusRun { readonly fromMs: EpochMs; readonly toMs: EpochMs; readonly energyWh: number }
+export interface SurplusRun {
+  readonly fromMs: EpochMs;
+  readonly toMs: EpochMs;
+  readonly energyWh: number;
+}
 
 /** Under this mean power a point is not counted as surplus, W: an estimate of a few watts is noise. */
 const NOTABLE_W = 20;

@@ -1,7 +1,10 @@
 import type { EpochMs } from '../../../../shared/units.ts';
 import { civil, clockTime } from '../format/zone.ts';
 
-export interface Tick { readonly tMs: EpochMs; readonly label: string }
+export interface Tick {
+  readonly tMs: EpochMs;
+  readonly label: string;
+}
 
 const QUARTER_MS = 900_000;
 

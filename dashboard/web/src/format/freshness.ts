@@ -2,17 +2,30 @@ import type { SignalState } from '../../../../shared/schema/live.ts';
 import { ageText } from './age.ts';
 
 /** What is known about contact with the box: a value can only be called fresh while it lasts. */
-export interface Contact { readonly live: boolean; readonly pace: number }
+export interface Contact {
+  readonly live: boolean;
+  readonly pace: number;
+}
 
 /** A value with what to say about it: `old` is '' while it is fresh, `missing` the reason why there is none, '' when there is one. */
-export interface Shown { readonly value: number | null; readonly old: string; readonly missing: string; readonly suspect: string }
+export interface Shown {
+  readonly value: number | null;
+  readonly old: string;
+  readonly missing: string;
+  readonly suspect: string;
+}
 
 /** Real seconds that a message may be under way before its silence counts. */
 const TRANSIT_MS = 5000;
 
 const WORDS: ReadonlyMap<string, string> = new Map([
-  ['power-on-value', 'a power-on value'], ['saturated', 'its input clips'], ['flat', 'it has not moved for long'], ['sign', 'its sign looks turned'],
-  ['partial', 'only a part of it is measured'], ['chip-default', "the chip's default value"], ['jump', 'it jumped'],
+  ['power-on-value', 'a power-on value'],
+  ['saturated', 'its input clips'],
+  ['flat', 'it has not moved for long'],
+  ['sign', 'its sign looks turned'],
+  ['partial', 'only a part of it is measured'],
+  ['chip-default', "the chip's default value"],
+  ['jump', 'it jumped'],
 ]);
 
 /** How a signal's last state is to be shown at the rig's time `nowMs`. `everyS` is its cadence. */
@@ -30,4 +43,4 @@ function isFresh(state: SignalState, everyS: number, ageMs: number, contact: Con
 }
 
 /** A reason code in words. */
-export const reasonText = (reason: string | undefined): string => (reason ? WORDS.get(reason) ?? reason.replaceAll('-', ' ') : '');
+export const reasonText = (reason: string | undefined): string => (reason ? (WORDS.get(reason) ?? reason.replaceAll('-', ' ')) : '');

@@ -31,8 +31,25 @@ export const countText = (count: number): string => String(count).replace(/\B(?=
 /** Whole percent: "58 %". */
 export const percentText = (pct: number): string => `${Math.round(pct)} %`;
 
-const DIGITS: ReadonlyMap<string, number> = new Map([['V', 2], ['A', 1], ['W', 0], ['%RH', 0], ['%EL', 1], ['lat', 4], ['lon', 4], ['deg', 0], ['W/m2', 0]]);
-const SYMBOL: ReadonlyMap<string, string> = new Map([['%RH', '%'], ['%EL', '%'], ['lat', '°'], ['lon', '°'], ['deg', '°'], ['W/m2', 'W/m²']]);
+const DIGITS: ReadonlyMap<string, number> = new Map([
+  ['V', 2],
+  ['A', 1],
+  ['W', 0],
+  ['%RH', 0],
+  ['%EL', 1],
+  ['lat', 4],
+  ['lon', 4],
+  ['deg', 0],
+  ['W/m2', 0],
+]);
+const SYMBOL: ReadonlyMap<string, string> = new Map([
+  ['%RH', '%'],
+  ['%EL', '%'],
+  ['lat', '°'],
+  ['lon', '°'],
+  ['deg', '°'],
+  ['W/m2', 'W/m²'],
+]);
 
 /** Any signal's value with its unit, by quantity and the unit it is kept in. */
 export function valueText(value: number, quantity: string, unit: string, units: Units): string {
@@ -40,6 +57,9 @@ export function valueText(value: number, quantity: string, unit: string, units: 
   if (quantity === 'flag') return value === 0 ? 'no' : 'yes';
   if (quantity === 'power') return powerText(value);
   if (unit === 'Cel') return `${temperatureText(value, units)}${degreeUnit(units)}`;
-  const text = value.toFixed(DIGITS.get(unit) ?? 2).replace(/^-(0(\.0*)?)$/, '$1').replace('-', '−');
+  const text = value
+    .toFixed(DIGITS.get(unit) ?? 2)
+    .replace(/^-(0(\.0*)?)$/, '$1')
+    .replace('-', '−');
   return `${text} ${SYMBOL.get(unit) ?? unit}`.trim();
 }

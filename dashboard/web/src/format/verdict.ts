@@ -4,10 +4,18 @@ import { energyText, percentText, temperatureText, type Units } from './quantity
 import { clockTime } from './zone.ts';
 
 /** A piece of a sentence; `figure` is set in the bank's colour, `fault` in the floor's. */
-export interface Piece { readonly text: string; readonly tone: 'plain' | 'figure' | 'fault' }
+export interface Piece {
+  readonly text: string;
+  readonly tone: 'plain' | 'figure' | 'fault';
+}
 
 /** The answer in words. `kind` is the engine's verdict, or `none` while it has not spoken. */
-export interface Verdict { readonly kind: Projection['verdict'] | 'none'; readonly pieces: readonly Piece[]; readonly range: string; readonly advice: string }
+export interface Verdict {
+  readonly kind: Projection['verdict'] | 'none';
+  readonly pieces: readonly Piece[];
+  readonly range: string;
+  readonly advice: string;
+}
 
 /** Nights that must be learned from before the engine stops saying that it learns. */
 export const LEARNING_NIGHTS = 5;
@@ -27,7 +35,12 @@ export function verdict(projection: Projection | null, bank: BankView | null, se
     const because = bank === null || bank.socPct === null ? 'no state of charge yet' : 'the first projection is being made';
     return { kind: 'none', pieces: [plain(`Can't tell yet: ${because}.`)], range: bank?.remarks[0] ?? '', advice: '' };
   }
-  return { kind: projection.verdict, pieces: sentence(projection, zone), range: projection.verdict === 'unknown' ? (projection.doubts[1] ?? '') : rangeSentence(projection), advice: advice(projection, setpointC, units) };
+  return {
+    kind: projection.verdict,
+    pieces: sentence(projection, zone),
+    range: projection.verdict === 'unknown' ? (projection.doubts[1] ?? '') : rangeSentence(projection),
+    advice: advice(projection, setpointC, units),
+  };
 }
 
 function sentence(p: Projection, zone: string): Piece[] {

@@ -84,7 +84,10 @@ export class App {
   async acknowledge(alarm: Alarm): Promise<string> {
     if (!this.live.connected) return 'Not sent: there is no contact with the box. Try again when it is back.';
     const command: Command = {
-      kind: 'acknowledge', id: uuid(), alarmId: alarm.id, occurrence: alarm.occurrence,
+      kind: 'acknowledge',
+      id: uuid(),
+      alarmId: alarm.id,
+      occurrence: alarm.occurrence,
       expiresMs: Math.ceil(this.live.nowMs + COMMAND_LIFE_MS * (this.live.rig?.pace ?? 1)),
     };
     try {

@@ -1,6 +1,6 @@
-import { balanceItems, type Balance } from '../charts/balance-items.ts';
-import { energyText, powerText } from '../format/quantity.ts';
+import { type Balance, balanceItems } from '../charts/balance-items.ts';
 import { spanText } from '../format/age.ts';
+import { energyText, powerText } from '../format/quantity.ts';
 import type { App } from './app.svelte.ts';
 
 /** Flows older than this (rig time over pace, ms) say their age. */

@@ -1,6 +1,6 @@
 import { io, type Socket } from 'socket.io-client';
-import type { LiveChange, LiveSnapshot } from '../../../../shared/schema/live.ts';
 import { LIVE_EVENTS, LIVE_VERSION } from '../../../../shared/live-version.ts';
+import type { LiveChange, LiveSnapshot } from '../../../../shared/schema/live.ts';
 
 /** What the live channel tells. */
 export interface LinkListener {
@@ -72,7 +72,10 @@ export class Link {
   }
 
   #versioned(v: number, take: () => void): void {
-    if (v === LIVE_VERSION) return take();
+    if (v === LIVE_VERSION) {
+      take();
+      return;
+    }
     this.#socket.disconnect();
     this.#listener.onOtherVersion();
   }

@@ -3,10 +3,10 @@ import type { BankView, Flows } from '../../../../shared/schema/flows.ts';
 import type { HealthView, LiveChange, LiveSnapshot, RigView, SignalInfo, SignalState, SunView } from '../../../../shared/schema/live.ts';
 import type { Projection } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
-import { shown, type Contact, type Shown } from '../format/freshness.ts';
+import { type Contact, type Shown, shown } from '../format/freshness.ts';
 import type { LinkListener } from './link.ts';
 import { PaceMaker } from './pace-maker.ts';
-import { RigClock, type LocalTime } from './rig-clock.ts';
+import { type LocalTime, RigClock } from './rig-clock.ts';
 
 /** Screens change at most this often. */
 const RENDER_MS = 250;
@@ -16,7 +16,10 @@ const SILENCE_MS = 12_000;
 const local = (): LocalTime => ({ steadyMs: performance.now(), wallMs: Date.now() });
 
 /** A signal with its last state. */
-export interface LiveSignal { readonly info: SignalInfo; readonly state: SignalState | undefined }
+export interface LiveSignal {
+  readonly info: SignalInfo;
+  readonly state: SignalState | undefined;
+}
 
 /** What the live channel has told, as the screens read it. Parts are raw: they are replaced, never changed in place. */
 export class LiveState implements LinkListener {

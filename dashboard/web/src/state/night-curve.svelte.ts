@@ -40,8 +40,15 @@ export class NightCurve {
   readonly marks = $derived.by(() => {
     const { live, trace } = this.#app;
     return curveMarks({
-      window: this.window, zone: this.zone, nowMs: this.#nowMs, socPct: this.#socPct, projection: live.projection, past: this.#past,
-      sky: live.sun ? skyStops(this.window, live.sun) : [], surplus: surplusRuns(trace.points, TRACE_STEP_MS), floorPct: live.rig?.floorPct ?? null,
+      window: this.window,
+      zone: this.zone,
+      nowMs: this.#nowMs,
+      socPct: this.#socPct,
+      projection: live.projection,
+      past: this.#past,
+      sky: live.sun ? skyStops(this.window, live.sun) : [],
+      surplus: surplusRuns(trace.points, TRACE_STEP_MS),
+      floorPct: live.rig?.floorPct ?? null,
       scrubMs: this.scrubMs,
     });
   });
@@ -49,7 +56,11 @@ export class NightCurve {
   /** The curve by the hour, for those who read it as a table. */
   readonly rows = $derived.by(() => {
     const ticks = timeTicks(this.window.fromMs, this.window.toMs, this.zone, 1);
-    const rows = curveRows(this.#past, this.#app.live.projection?.curve ?? [], ticks.map((tick) => tick.tMs));
+    const rows = curveRows(
+      this.#past,
+      this.#app.live.projection?.curve ?? [],
+      ticks.map((tick) => tick.tMs),
+    );
     return rows.map((row, i) => ({ ...row, label: ticks[i]?.label ?? '' }));
   });
 

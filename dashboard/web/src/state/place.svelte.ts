@@ -2,7 +2,12 @@ export const PLACES = ['balance', 'tonight', 'nights', 'alarms', 'sensors', 'rig
 export type Place = (typeof PLACES)[number];
 
 export const PLACE_NAMES: Readonly<Record<Place, string>> = {
-  balance: 'Balance', tonight: 'Tonight', nights: 'Nights', alarms: 'Alarms', sensors: 'Sensors', rig: 'Rig',
+  balance: 'Balance',
+  tonight: 'Tonight',
+  nights: 'Nights',
+  alarms: 'Alarms',
+  sensors: 'Sensors',
+  rig: 'Rig',
 };
 
 const fromHash = (): Place => PLACES.find((place) => `#/${place}` === location.hash) ?? 'balance';

@@ -6,7 +6,11 @@ export const PRIORITY_ORDER: readonly Alarm['priority'][] = ['low', 'medium', 'h
 /** The word of each priority. */
 export const PRIORITY_WORDS: Readonly<Record<Alarm['priority'], string>> = { low: 'Low', medium: 'Medium', high: 'High', critical: 'Critical' };
 
-export interface Tone { readonly everyMs: number; readonly beeps: number; readonly pitchHz: number }
+export interface Tone {
+  readonly everyMs: number;
+  readonly beeps: number;
+  readonly pitchHz: number;
+}
 
 /** The sound of each priority; low has none. */
 export const TONES: Readonly<Record<Alarm['priority'], Tone | null>> = {

@@ -1,7 +1,10 @@
 import type { EpochMs } from '../../../../shared/units.ts';
 
 /** The browser's two clocks, ms: the steady one may stand still while a tablet sleeps, the wall clock may be set. */
-export interface LocalTime { readonly steadyMs: number; readonly wallMs: EpochMs }
+export interface LocalTime {
+  readonly steadyMs: number;
+  readonly wallMs: EpochMs;
+}
 
 /**
  * The rig's time as the browser knows it: the last event's server time plus what has passed here since, times the pace. Ages are counted by it, never by ticks of a

@@ -1,5 +1,5 @@
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
-import { TONES, toneFor, type Tone } from './priority.ts';
+import { TONES, type Tone, toneFor } from './priority.ts';
 
 /** What the browser says: `blocked` until a touch or a key has allowed sound. */
 export type SoundPermission = 'allowed' | 'blocked' | 'unsupported';

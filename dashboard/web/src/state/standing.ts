@@ -14,7 +14,10 @@ export const needsAcknowledging = (alarm: Alarm): boolean => alarm.lifecycle ===
 const loudness = (alarm: Alarm): number => PRIORITY_ORDER.indexOf(alarm.priority) + (needsAcknowledging(alarm) ? 10 : 0);
 
 const LIFECYCLE: Readonly<Record<Alarm['lifecycle'], string>> = {
-  normal: 'normal', unacknowledged: 'not acknowledged', acknowledged: 'acknowledged', returned: 'back to normal, not acknowledged',
+  normal: 'normal',
+  unacknowledged: 'not acknowledged',
+  acknowledged: 'acknowledged',
+  returned: 'back to normal, not acknowledged',
 };
 
 /** Where an alarm stands, in words. */

@@ -45,8 +45,10 @@ export class Tonight {
     const energy = this.projection?.energyWh;
     if (!energy) return [];
     return [
-      { label: 'Mini-split', text: energyText(energy.minisplit) }, { label: 'Standing loads', text: energyText(energy.standing) },
-      { label: 'Inverter', text: energyText(energy.inverter) }, { label: 'Panels give', text: energyText(energy.panels) },
+      { label: 'Mini-split', text: energyText(energy.minisplit) },
+      { label: 'Standing loads', text: energyText(energy.standing) },
+      { label: 'Inverter', text: energyText(energy.inverter) },
+      { label: 'Panels give', text: energyText(energy.panels) },
     ];
   });
 }

@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { curveColumns, curveRows, withGaps } from '../../../../dashboard/web/src/charts/columns.ts';
-import { projection, EVENING_MS } from '../../../helpers/web-scenario.ts';
+import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
 
 const STEP = 600_000;
 const at = (i: number, socPct: number | null = 80) => ({ tMs: i * STEP, socPct });
@@ -17,7 +17,15 @@ it('sorts the points and keeps the later of two at one time', () => {
 it('keeps what was not measured apart from what is not sampled', () => {
   const window = { fromMs: EVENING_MS - 3 * STEP, toMs: EVENING_MS + 86_400_000 };
   const p = projection(EVENING_MS, 90, 30, 'holds');
-  const [x, p10, , , , p50, past] = curveColumns([{ tMs: EVENING_MS - 2 * STEP, socPct: 91 }, { tMs: EVENING_MS - STEP, socPct: null }], p.curve, window, STEP);
+  const [x, p10, , , , p50, past] = curveColumns(
+    [
+      { tMs: EVENING_MS - 2 * STEP, socPct: 91 },
+      { tMs: EVENING_MS - STEP, socPct: null },
+    ],
+    p.curve,
+    window,
+    STEP,
+  );
   expect(x.slice(0, 3)).toEqual([EVENING_MS - 2 * STEP, EVENING_MS - STEP, EVENING_MS].map((ms) => ms / 1000));
   expect(past?.slice(0, 3)).toEqual([91, null, undefined]);
   expect(p50?.slice(0, 2)).toEqual([undefined, undefined]);

@@ -1,10 +1,19 @@
 import { expect, it } from 'vitest';
 import { curveMarks } from '../../../../dashboard/web/src/charts/curve-marks.ts';
-import { EVENING_MS, projection } from '../../../helpers/web-scenario.ts';
+import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
 
 const window = { fromMs: Date.UTC(2026, 10, 24, 12), toMs: Date.UTC(2026, 10, 25, 12) };
 const input = {
-  window, zone: 'Europe/Lisbon', nowMs: EVENING_MS, socPct: 95.8, projection: projection(EVENING_MS, 95.8, 37.6, 'holds'), past: [], sky: [], surplus: [], floorPct: 35, scrubMs: null,
+  window,
+  zone: 'Europe/Lisbon',
+  nowMs: EVENING_MS,
+  socPct: 95.8,
+  projection: projection(EVENING_MS, 95.8, 37.6, 'holds'),
+  past: [],
+  sky: [],
+  surplus: [],
+  floorPct: 35,
+  scrubMs: null,
 };
 
 it('marks sunrise, takeover and the low point that are still to come', () => {

@@ -1,9 +1,9 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import type { Flows } from '../../../../shared/schema/flows.ts';
 import { balanceItems } from '../../../../dashboard/web/src/charts/balance-items.ts';
 import { layoutRibbons, ribbonPath } from '../../../../dashboard/web/src/charts/ribbons.ts';
-import { noFlows } from '../../../helpers/web-scenario.ts';
+import type { Flows } from '../../../../shared/schema/flows.ts';
+import { noFlows } from '../../../helpers/web-scenario-parts.ts';
 
 const context = { hasMinisplit: true, reasonOf: (signal: string) => `no ${signal}` };
 const items = (part: Partial<Flows>) => balanceItems({ ...noFlows, ...part }, context);
@@ -39,38 +39,53 @@ describe('the balance of flows', () => {
   it('shows the largest measured loads by name and the others as one', () => {
     const loads = [30, 900, 60, 45].map((powerW, i) => ({ name: `load-${i}`, powerW }));
     const balance = items({ ...evening, bankW: -1200, loads, standingW: 1100 });
-    expect(balance.right.slice(1, 5).map((f) => [f.label, f.powerW])).toEqual([['Load 1', 900], ['Load 2', 60], ['Load 3', 45], ['Other loads', 95]]);
+    expect(balance.right.slice(1, 5).map((f) => [f.label, f.powerW])).toEqual([
+      ['Load 1', 900],
+      ['Load 2', 60],
+      ['Load 3', 45],
+      ['Other loads', 95],
+    ]);
   });
 });
 
 describe('the ribbons', () => {
   const watts = fc.option(fc.double({ min: -6000, max: 6000, noNaN: true }), { nil: null });
   const flows = fc.record({
-    bankW: watts, panelsW: watts, minisplitW: watts, standingW: watts, inverterW: watts, unaccountedW: watts,
+    bankW: watts,
+    panelsW: watts,
+    minisplitW: watts,
+    standingW: watts,
+    inverterW: watts,
+    unaccountedW: watts,
     chargers: fc.array(fc.record({ name: fc.constantFrom('alternator', 'shore'), powerW: watts }), { maxLength: 1 }),
     loads: fc.array(fc.record({ name: fc.constantFrom('fridge', 'cooker'), powerW: watts }), { maxLength: 1 }),
   });
 
   it('meet the bus in equal heights on both sides and stay on the page, whatever the powers are', () => {
-    fc.assert(fc.property(flows, fc.integer({ min: 300, max: 900 }), (part, heightPx) => {
-      const layout = layoutRibbons(items(part), heightPx);
-      const total = (side: typeof layout.left) => side.reduce((sum, r) => sum + r.thickness, 0);
-      // What is not worth a ribbon of its own: half a watt.
-      const tolerance = layout.totalW > 0 ? (layout.busHeight * 0.51) / layout.totalW + 1e-6 : 1e-6;
-      expect(Math.abs(total(layout.left) - total(layout.right))).toBeLessThanOrEqual(tolerance);
-      expect(Math.max(total(layout.left), total(layout.right))).toBeCloseTo(layout.busHeight, 5);
-      for (const r of [...layout.left, ...layout.right]) {
-        expect(r.thickness).toBeGreaterThanOrEqual(0);
-        expect(r.top + r.thickness).toBeLessThanOrEqual(heightPx + 1e-6);
-      }
-    }));
+    fc.assert(
+      fc.property(flows, fc.integer({ min: 300, max: 900 }), (part, heightPx) => {
+        const layout = layoutRibbons(items(part), heightPx);
+        const total = (side: typeof layout.left) => side.reduce((sum, r) => sum + r.thickness, 0);
+        // What is not worth a ribbon of its own: half a watt.
+        const tolerance = layout.totalW > 0 ? (layout.busHeight * 0.51) / layout.totalW + 1e-6 : 1e-6;
+        expect(Math.abs(total(layout.left) - total(layout.right))).toBeLessThanOrEqual(tolerance);
+        expect(Math.max(total(layout.left), total(layout.right))).toBeCloseTo(layout.busHeight, 5);
+        for (const r of [...layout.left, ...layout.right]) {
+          expect(r.thickness).toBeGreaterThanOrEqual(0);
+          expect(r.top + r.thickness).toBeLessThanOrEqual(heightPx + 1e-6);
+        }
+      }),
+    );
   });
 
   it('never overlap on their own side', () => {
-    fc.assert(fc.property(flows, (part) => {
-      const layout = layoutRibbons(items(part), 500);
-      for (const side of [layout.left, layout.right]) for (const [i, r] of side.entries()) if (i > 0) expect(r.top).toBeGreaterThan((side[i - 1]?.top ?? 0) + (side[i - 1]?.thickness ?? 0));
-    }));
+    fc.assert(
+      fc.property(flows, (part) => {
+        const layout = layoutRibbons(items(part), 500);
+        for (const side of [layout.left, layout.right])
+          for (const [i, r] of side.entries()) if (i > 0) expect(r.top).toBeGreaterThan((side[i - 1]?.top ?? 0) + (side[i - 1]?.thickness ?? 0));
+      }),
+    );
   });
 
   it('tell 5 W from 5 kW by the height of the bus', () => {
@@ -80,7 +95,10 @@ describe('the ribbons', () => {
   });
 
   it('draw nothing when nothing flows', () => {
-    expect(layoutRibbons(items({ bankW: 0, panelsW: 0, minisplitW: 0, standingW: 0, inverterW: 0, unaccountedW: 0 }), 400)).toMatchObject({ busHeight: 0, totalW: 0 });
+    expect(layoutRibbons(items({ bankW: 0, panelsW: 0, minisplitW: 0, standingW: 0, inverterW: 0, unaccountedW: 0 }), 400)).toMatchObject({
+      busHeight: 0,
+      totalW: 0,
+    });
   });
 
   it('run level beside the outer edge and end at the bus', () => {

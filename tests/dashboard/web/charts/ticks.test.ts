@@ -5,7 +5,15 @@ const labels = (fromMs: number, toMs: number, zone: string, stepH: number) => ti
 
 it('puts round hours on the axis in the zone of the rig', () => {
   expect(labels(Date.UTC(2026, 10, 24, 12), Date.UTC(2026, 10, 25, 12), 'Europe/Lisbon', 3)).toEqual([
-    '12:00', '15:00', '18:00', '21:00', '00:00', '03:00', '06:00', '09:00', '12:00',
+    '12:00',
+    '15:00',
+    '18:00',
+    '21:00',
+    '00:00',
+    '03:00',
+    '06:00',
+    '09:00',
+    '12:00',
   ]);
 });
 

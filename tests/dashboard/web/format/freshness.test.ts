@@ -1,10 +1,19 @@
 import { describe, expect, it } from 'vitest';
-import type { SignalState } from '../../../../shared/schema/live.ts';
 import { shown } from '../../../../dashboard/web/src/format/freshness.ts';
+import type { SignalState } from '../../../../shared/schema/live.ts';
 
 const NOW = 1_800_000_000_000;
 const LIVE = { live: true, pace: 1 };
-const state = (part: Partial<SignalState>): SignalState => ({ index: 0, value: 24.4, tMs: NOW - 3000, quality: 'ok', freshness: 'fresh', received: 1, rejected: 0, ...part });
+const state = (part: Partial<SignalState>): SignalState => ({
+  index: 0,
+  value: 24.4,
+  tMs: NOW - 3000,
+  quality: 'ok',
+  freshness: 'fresh',
+  received: 1,
+  rejected: 0,
+  ...part,
+});
 
 describe('a value', () => {
   it('says no age while it is fresh', () => {

@@ -1,11 +1,24 @@
 import { expect, it } from 'vitest';
 import { countText, energyText, powerText, temperatureText, valueText } from '../../../../dashboard/web/src/format/quantity.ts';
 
-it.each([[0, '0 W'], [-0.3, '0 W'], [4.6, '5 W'], [-118, '−118 W'], [999.4, '999 W'], [999.5, '1.00 kW'], [5204, '5.20 kW']])('says %d W as "%s"', (w, text) => {
+it.each([
+  [0, '0 W'],
+  [-0.3, '0 W'],
+  [4.6, '5 W'],
+  [-118, '−118 W'],
+  [999.4, '999 W'],
+  [999.5, '1.00 kW'],
+  [5204, '5.20 kW'],
+])('says %d W as "%s"', (w, text) => {
   expect(powerText(w)).toBe(text);
 });
 
-it.each([[0, '0 Wh'], [85, '85 Wh'], [1640, '1.6 kWh'], [-930, '−0.9 kWh']])('says %d Wh as "%s"', (wh, text) => {
+it.each([
+  [0, '0 Wh'],
+  [85, '85 Wh'],
+  [1640, '1.6 kWh'],
+  [-930, '−0.9 kWh'],
+])('says %d Wh as "%s"', (wh, text) => {
   expect(energyText(wh)).toBe(text);
 });
 

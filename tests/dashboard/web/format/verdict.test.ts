@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { chances, plainText, verdict } from '../../../../dashboard/web/src/format/verdict.ts';
-import { EVENING_MS, projection } from '../../../helpers/web-scenario.ts';
+import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
 
 const say = (p: ReturnType<typeof projection> | null, setpointC: number | null = 24) => {
   const said = verdict(p, null, setpointC, 'Europe/Lisbon', 'metric');
@@ -47,6 +47,12 @@ describe('the verdict sentence', () => {
 
 it('counts nights as people do and never promises all of them', () => {
   expect([0, 0.004, 0.3, 0.97, 0.994, 0.999, 1].map(chances)).toEqual([
-    'fewer than 1 night in 100', 'fewer than 1 night in 100', '3 nights in 10', '97 nights in 100', '99 nights in 100', 'more than 99 nights in 100', 'more than 99 nights in 100',
+    'fewer than 1 night in 100',
+    'fewer than 1 night in 100',
+    '3 nights in 10',
+    '97 nights in 100',
+    '99 nights in 100',
+    'more than 99 nights in 100',
+    'more than 99 nights in 100',
   ]);
 });

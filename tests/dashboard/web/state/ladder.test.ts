@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { rungInForce, rungsAround, standOf } from '../../../../dashboard/web/src/state/ladder.ts';
-import { EVENING_MS, projection } from '../../../helpers/web-scenario.ts';
+import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
 
 const { ladder } = projection(EVENING_MS, 95.8, 57, 'tight');
 const around = (setpointC: number | null) => rungsAround(ladder, setpointC, 5).map((rung) => rung.setpointC);
@@ -21,5 +21,11 @@ it('knows the rung in force within a quarter of a degree', () => {
 
 it('says how each rung stands', () => {
   const rung = ladder[0];
-  expect(rung && [0.95, 0.9, 0.89, 0.5, 0.49].map((holdsProbability) => standOf({ ...rung, holdsProbability }))).toEqual(['holds', 'holds', 'tight', 'tight', 'short']);
+  expect(rung && [0.95, 0.9, 0.89, 0.5, 0.49].map((holdsProbability) => standOf({ ...rung, holdsProbability }))).toEqual([
+    'holds',
+    'holds',
+    'tight',
+    'tight',
+    'short',
+  ]);
 });

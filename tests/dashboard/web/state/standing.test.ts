@@ -1,10 +1,18 @@
 import { expect, it } from 'vitest';
-import type { Alarm } from '../../../../shared/schema/alarm.ts';
 import { TONES, toneFor } from '../../../../dashboard/web/src/state/priority.ts';
 import { needsAcknowledging, standing, stateText } from '../../../../dashboard/web/src/state/standing.ts';
+import type { Alarm } from '../../../../shared/schema/alarm.ts';
 
 const alarm = (part: Partial<Alarm>): Alarm => ({
-  id: 'low-point', condition: true, lifecycle: 'unacknowledged', suppression: 'none', priority: 'medium', text: '', sinceMs: 0, occurrence: 1, ...part,
+  id: 'low-point',
+  condition: true,
+  lifecycle: 'unacknowledged',
+  suppression: 'none',
+  priority: 'medium',
+  text: '',
+  sinceMs: 0,
+  occurrence: 1,
+  ...part,
 });
 
 it('keeps an alarm standing until it is normal and acknowledged, the loudest first', () => {
@@ -27,7 +35,12 @@ it('leaves shelved alarms and those out of service aside', () => {
 });
 
 it('asks for acknowledging after the return to normal too', () => {
-  expect((['normal', 'unacknowledged', 'acknowledged', 'returned'] as const).map((lifecycle) => needsAcknowledging(alarm({ lifecycle })))).toEqual([false, true, false, true]);
+  expect((['normal', 'unacknowledged', 'acknowledged', 'returned'] as const).map((lifecycle) => needsAcknowledging(alarm({ lifecycle })))).toEqual([
+    false,
+    true,
+    false,
+    true,
+  ]);
 });
 
 it('sounds for the loudest unacknowledged alarm of medium priority or higher', () => {
