@@ -1,12 +1,15 @@
 import { Command } from 'commander';
 import { describeIssues } from '../collector/config/load.ts';
 import { AppError } from '../shared/errors.ts';
+import { addBars } from './commands/bars.ts';
+import { addPair } from './commands/pair.ts';
+import { addRecord } from './commands/record.ts';
 import { addReplay } from './commands/replay.ts';
 import { addScore } from './commands/score.ts';
 import { addStart } from './commands/start.ts';
 
 const program = new Command('dawnhold').description('Will the bank hold until the panels take over?').showHelpAfterError();
-for (const add of [addStart, addReplay, addScore]) add(program);
+for (const add of [addStart, addRecord, addReplay, addPair, addScore, addBars]) add(program);
 
 try {
   await program.parseAsync();

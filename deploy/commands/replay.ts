@@ -53,5 +53,6 @@ async function run(options: Options): Promise<void> {
     out.end();
     await finished(out);
   }
-  console.error(`${summary.messages} messages in ${((performance.now() - started) / 1000).toFixed(1)} s`);
+  const seconds = ((performance.now() - started) / 1000).toFixed(1);
+  console.error(`${summary.messages} messages in ${seconds} s, at most ${Math.round(process.resourceUsage().maxRSS / 1024)} MB`);
 }

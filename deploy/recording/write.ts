@@ -1,0 +1,52 @@
+import { open } from 'node:fs/promises';
+import { gzipSync } from 'node:zlib';
+import type { Message, RecordingLine } from '../../shared/schema/reading.ts';
+
+/** Adds messages to a recording; gzip by the file's ending. */
+export interface RecordingWriter {
+  add(message: Message): void;
+  /** Writes what has come in. Each gzip write is a member of its own, so that a cut leaves all earlier ones readable. */
+  flush(): Promise<void>;
+  close(): Promise<void>;
+}
+
+const strict = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
+
+/** One message as a line: text where it is UTF-8, base64 where it is not. */
+export function recordingLine({ tMs, topic, payload, retained }: Message): RecordingLine {
+  const more = retained ? { retained } : {};
+  try {
+    return { t: tMs, topic, payload: strict.decode(payload), ...more };
+  } catch {
+    return { t: tMs, topic, payloadBase64: Buffer.from(payload).toString('base64'), ...more };
+  }
+}
+
+/** Opens a recording to add to it; a plain one that broke off within a line begins a new line. */
+export async function openRecording(path: string): Promise<RecordingWriter> {
+  const file = await open(path, 'a+');
+  const zipped = path.endsWith('.gz');
+  let lines: string[] = [];
+  let writing: Promise<void> = Promise.resolve();
+  const { size } = await file.stat();
+  if (!zipped && size > 0) {
+    const { buffer } = await file.read(Buffer.alloc(1), 0, 1, size - 1);
+    if (buffer[0] !== 0x0a) await file.appendFile('\n');
+  }
+  const flush = () => {
+    const text = lines.join('');
+    lines = [];
+    if (text !== '') writing = writing.then(() => file.appendFile(zipped ? gzipSync(text) : text));
+    return writing;
+  };
+  return {
+    add(message) {
+      lines.push(`${JSON.stringify(recordingLine(message))}\n`);
+    },
+    flush,
+    async close() {
+      await flush();
+      await file.close();
+    },
+  };
+}
