@@ -53,12 +53,13 @@ export const latencyBar: Bar = {
 };
 
 /** Runs in the page: notes every number of watts that a row shows, with the time. */
-const WATCH = `(element) => {
+const WATCH = `{
   globalThis.shown = [];
+  const row = [...document.querySelectorAll('li')].find((item) => item.textContent.includes('load.probe.power'));
   new MutationObserver(() => {
-    const match = /(\\d+) W/.exec(element.textContent);
+    const match = /(\\d+) W/.exec(row.textContent);
     if (match) shown.push([Number(match[1]), Date.now()]);
-  }).observe(element, { subtree: true, childList: true, characterData: true });
+  }).observe(row, { subtree: true, childList: true, characterData: true });
 }`;
 
 /** Publishes rising numbers and notes when the page first shows each or a later one; ms, sorted. Both clocks are this machine's. */
@@ -66,9 +67,8 @@ async function publishAndWatch(page: Page, url: string): Promise<number[]> {
   const client = await connectAsync(url);
   const value = (index: number) => FIRST_W + index;
   await client.publishAsync('bar/probe', '1');
-  const row = page.locator('li', { hasText: 'load.probe.power' });
-  await row.waitFor();
-  await row.evaluate(WATCH);
+  await page.locator('li', { hasText: 'load.probe.power' }).waitFor();
+  await page.evaluate(WATCH);
   const sentMs: number[] = [];
   const started = performance.now();
   for (let index = 0; index < MESSAGES; index += 1) {
@@ -78,7 +78,7 @@ async function publishAndWatch(page: Page, url: string): Promise<number[]> {
   }
   await setTimeout(1500);
   await client.endAsync();
-  const shown = await page.evaluate(() => (globalThis as unknown as { shown: [number, number][] }).shown);
+  const shown = (await page.evaluate('shown')) as [number, number][];
   return sentMs
     .map((ms, index) => (shown.find(([watts]) => watts >= value(index) && watts < FIRST_W + MESSAGES)?.[1] ?? Number.POSITIVE_INFINITY) - ms)
     .sort((a, b) => a - b);
