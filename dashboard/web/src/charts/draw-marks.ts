@@ -1,21 +1,8 @@
 import type uPlot from 'uplot';
-import { toSeconds } from './columns.ts';
 import type { CurveMarks, Moment } from './curve-marks.ts';
-import { placeLabels } from './labels.ts';
+import { drawFootLabels } from './draw-foot-labels.ts';
 import type { Palette } from './palette.ts';
-
-/** The canvas with what every mark needs: positions in device px and the size of one CSS px at the common text size. */
-interface Pen {
-  readonly ctx: CanvasRenderingContext2D;
-  readonly u: uPlot;
-  readonly px: number;
-  readonly rem: number;
-  readonly palette: Palette;
-}
-
-/** Under this the curve comes into the labels over the time axis, percent. */
-const LOW_PCT = 38;
-const NARROW_REM = 30;
+import { font, type Pen, penOf, text, x, y } from './pen.ts';
 
 /** Draws the sky over the plot and everything that lies behind the curve. */
 export function drawBehind(u: uPlot, marks: CurveMarks, palette: Palette): void {
@@ -44,16 +31,6 @@ export function drawOver(u: uPlot, marks: CurveMarks, palette: Palette): void {
   }
   u.ctx.restore();
 }
-
-const penOf = (u: uPlot, palette: Palette): Pen => ({
-  ctx: u.ctx,
-  u,
-  px: (devicePixelRatio * palette.remPx) / 16,
-  rem: palette.remPx * devicePixelRatio,
-  palette,
-});
-const x = ({ u }: Pen, tMs: number): number => u.valToPos(toSeconds(tMs), 'x', true);
-const y = ({ u }: Pen, pct: number): number => u.valToPos(pct, 'y', true);
 
 function line(pen: Pen, tMs: number, color: string, widthPx: number): void {
   const { ctx, u, px } = pen;
@@ -102,26 +79,6 @@ function drawFloor(pen: Pen, floorPct: number | null): void {
   text(pen, `floor ${Math.round(floorPct)} %`, u.bbox.left + 6 * px, at - 7 * px, palette.floor, 0.8125, 500);
 }
 
-/** Words of the surplus and the uprights, in rows. */
-function drawFootLabels(pen: Pen, { uprights, surplus, surplusLabel }: CurveMarks): void {
-  const { ctx, u, rem, palette } = pen;
-  ctx.font = font(pen, 0.8125, 500);
-  const unused = surplusLabel ? surplus.slice(0, 1).map((run) => ({ tMs: run.fromMs, label: surplusLabel, side: 'at' as const })) : [];
-  const words = [...unused, ...uprights.map(({ tMs, label }, i) => ({ tMs, label, side: i < uprights.length - 1 ? ('left' as const) : ('right' as const) }))];
-  const wishes = words.map(({ tMs, label, side }) => ({ x: x(pen, tMs), width: ctx.measureText(label).width, side }));
-  const places = placeLabels(wishes, u.bbox.left, u.bbox.left + u.bbox.width + 1.25 * rem);
-  const { top, height, width } = u.bbox;
-  // Where the curve comes down to the axis its labels move up under the sky; on a narrow chart a row lower, clear of the words at now.
-  const isLow = uprights.some(({ pct }) => pct !== null && pct < LOW_PCT);
-  const firstRow = width < NARROW_REM * rem ? 1 : 0;
-  words.forEach(({ label, side }, i) => {
-    const place = places[i];
-    if (!place) return;
-    const baseline = isLow && side !== 'at' ? top + (1.1 + 1.25 * (place.row + firstRow)) * rem : top + height - (0.85 + 1.25 * place.row) * rem;
-    text(pen, label, place.left, baseline, palette.soft, 0.8125, 500);
-  });
-}
-
 function drawNow(pen: Pen, now: CurveMarks['now']): void {
   const { ctx, u, rem, palette } = pen;
   if (now.pct === null) return;
@@ -154,20 +111,4 @@ function circle(pen: Pen, tMs: number, pct: number, radiusPx: number, fill: stri
   ctx.arc(x(pen, tMs), y(pen, pct), radiusPx * px, 0, 2 * Math.PI);
   ctx.fillStyle = fill;
   ctx.fill();
-}
-
-const font = (pen: Pen, sizeRem: number, weight: number): string => `${weight} ${sizeRem * pen.rem}px ${pen.palette.font}`;
-
-/** Words with a halo of the sheet's colour, so that they stay readable where they cross a line. */
-function text(pen: Pen, words: string, left: number, baseline: number, color: string, sizeRem: number, weight: number): void {
-  const { ctx, px, palette } = pen;
-  ctx.font = font(pen, sizeRem, weight);
-  ctx.textAlign = 'left';
-  ctx.textBaseline = 'alphabetic';
-  ctx.lineJoin = 'round';
-  ctx.lineWidth = 4 * px;
-  ctx.strokeStyle = palette.sheet;
-  ctx.strokeText(words, left, baseline);
-  ctx.fillStyle = color;
-  ctx.fillText(words, left, baseline);
 }

@@ -38,3 +38,13 @@ function wishedLeft({ x, width, side }: LabelWish, left: number, right: number):
   if (side === 'left') return fitsBefore || !fitsAfter ? before : after;
   return fitsAfter || !fitsBefore ? after : before;
 }
+
+/**
+ * Whether labels stand at the foot of the plot or at its head: at the foot when everything in their way (percent of the height) stays above it, else at the head when
+ * everything stays below that, else where more room is. `needPct`: the height that they take.
+ */
+export function footOrHead(inTheWay: readonly number[], needPct: number): 'foot' | 'head' {
+  const roomBelow = Math.min(100, ...inTheWay);
+  const roomAbove = 100 - Math.max(0, ...inTheWay);
+  return roomBelow >= needPct || roomBelow >= roomAbove ? 'foot' : 'head';
+}

@@ -88,9 +88,9 @@ function nearestThatHolds(ladder: readonly Rung[], setpointC: number | null): Ru
 
 /** A probability as people count: "7 nights in 10", "97 in 100"; never "100 in 100". */
 export function chances(probability: number): string {
-  if (probability > 0.995) return 'more than 99 nights in 100';
-  if (probability < 0.005) return 'fewer than 1 night in 100';
   const hundredth = Math.round(probability * 100);
+  if (hundredth >= 100) return 'more than 99 nights in 100';
+  if (hundredth <= 0) return 'fewer than 1 night in 100';
   return hundredth % 10 === 0 ? `${hundredth / 10} nights in 10` : `${hundredth} nights in 100`;
 }
 

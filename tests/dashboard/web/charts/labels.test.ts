@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { expect, it } from 'vitest';
-import { placeLabels } from '../../../../dashboard/web/src/charts/labels.ts';
+import { footOrHead, placeLabels } from '../../../../dashboard/web/src/charts/labels.ts';
 
 it('puts a label beside its line, on the other side at an edge, and higher where it would cover another', () => {
   const places = placeLabels(
@@ -35,4 +35,11 @@ it('keeps every label inside and off the others', () => {
       }
     }),
   );
+});
+
+it('stands at the foot unless the curve is in the way there and leaves more room at the head', () => {
+  expect(footOrHead([], 20)).toBe('foot');
+  expect(footOrHead([60, 45], 20)).toBe('foot');
+  expect(footOrHead([60, 15], 20)).toBe('head');
+  expect(footOrHead([95, 15], 20)).toBe('foot');
 });
