@@ -40,7 +40,7 @@ test('a value published on a real broker appears and changes on the page, and an
     page.on('pageerror', (error) => faults.push(error.message));
     page.on('console', (message) => message.type() === 'error' && faults.push(message.text()));
     await page.goto(`${program.url}/#/sensors`);
-    const row = page.locator('li', { hasText: 'bank.voltage' });
+    const row = page.locator('li', { hasText: 'bank.voltage', has: page.locator('.value') });
     await row.waitFor();
     await client.publishAsync('lake/shunt', '{"v":26.31,"a":-12.5}');
     await row.getByText('26.31 V').waitFor();

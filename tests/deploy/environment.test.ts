@@ -1,0 +1,25 @@
+import { writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { expect, test } from 'vitest';
+import { temporaryFolder } from '../../deploy/bars/processes.ts';
+import { brokerSecrets } from '../../deploy/environment.ts';
+
+test('credentials come from the environment, or from a file that is named there, without its line end', async () => {
+  const folder = await temporaryFolder();
+  const path = join(folder.path, 'password');
+  await writeFile(path, 'open sesame\n');
+  expect(brokerSecrets({})).toBeNull();
+  expect(brokerSecrets({ DAWNHOLD_BROKER_USER: 'boards', DAWNHOLD_BROKER_PASSWORD: 'x' })).toEqual({ user: 'boards', password: 'x' });
+  expect(brokerSecrets({ DAWNHOLD_BROKER_USER: 'boards', DAWNHOLD_BROKER_PASSWORD_FILE: path })).toEqual({ user: 'boards', password: 'open sesame' });
+  await folder.remove();
+});
+
+test.each([
+  [{ DAWNHOLD_BROKER_USER: 'boards' }, /DAWNHOLD_BROKER_PASSWORD is missing/],
+  [{ DAWNHOLD_BROKER_PASSWORD: 'secret' }, /DAWNHOLD_BROKER_USER is missing/],
+  [{ DAWNHOLD_BROKER_USER: '' }, /DAWNHOLD_BROKER_USER in the environment is empty/],
+  [{ DAWNHOLD_BROKER_USER: 'boards', DAWNHOLD_BROKER_PASSWORD_FILE: '/nowhere/password' }, /DAWNHOLD_BROKER_PASSWORD_FILE names a file that cannot be read/],
+])('%o is refused in words that do not repeat a secret', (variables, message) => {
+  expect(() => brokerSecrets(variables)).toThrow(message);
+  expect(() => brokerSecrets(variables)).not.toThrow(/secret/);
+});

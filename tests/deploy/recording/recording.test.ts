@@ -1,0 +1,77 @@
+import { appendFile, readFile, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import fc from 'fast-check';
+import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { temporaryFolder } from '../../../deploy/bars/processes.ts';
+import { readRecording } from '../../../deploy/recording/read.ts';
+import { openRecording, recordingLine } from '../../../deploy/recording/write.ts';
+import type { Message } from '../../../shared/schema/reading.ts';
+
+let folder: Awaited<ReturnType<typeof temporaryFolder>>;
+beforeAll(async () => {
+  folder = await temporaryFolder();
+});
+afterAll(() => folder.remove());
+
+async function readAll(path: string) {
+  const messages: Message[] = [];
+  const bad: [number, string][] = [];
+  for await (const batch of readRecording(path, { onBadLine: (lineNumber, reason) => bad.push([lineNumber, reason]) })) messages.push(...batch);
+  return { messages, bad };
+}
+const message = (tMs: number, payload: Uint8Array | string): Message => ({ tMs, topic: 'a/b', payload: Buffer.from(payload), retained: false });
+const bytesOf = ({ payload }: Message) => [...payload];
+
+describe.each(['plain.jsonl', 'zipped.jsonl.gz'])('a recording in %s', (name) => {
+  test('gives back any payload, also after it was opened a second time', async () => {
+    const path = join(folder.path, name);
+    const payloads = fc.sample(fc.uint8Array({ maxLength: 40 }), 60);
+    for (const part of [payloads.slice(0, 30), payloads.slice(30)]) {
+      const recording = await openRecording(path);
+      for (const [index, payload] of part.entries()) recording.add(message(index, payload));
+      await recording.close();
+    }
+    const { messages, bad } = await readAll(path);
+    expect(messages.map(bytesOf)).toEqual(payloads.map((payload) => [...payload]));
+    expect(bad).toEqual([]);
+  });
+});
+
+test('text stays text and bytes that are no UTF-8 become base64', () => {
+  expect(recordingLine(message(1, '{"v":1}'))).toEqual({ t: 1, topic: 'a/b', payload: '{"v":1}' });
+  expect(recordingLine(message(1, new Uint8Array([0xff, 0x00])))).toEqual({ t: 1, topic: 'a/b', payloadBase64: '/wA=' });
+});
+
+test('a line cut off by a power cut does not spoil the first line after it', async () => {
+  const path = join(folder.path, 'cut.jsonl');
+  await writeFile(path, '{"t":1,"topic":"a/b","payload":"1"}\n{"t":2,"topic":"a/');
+  const recording = await openRecording(path);
+  recording.add(message(3, '3'));
+  await recording.close();
+  const { messages, bad } = await readAll(path);
+  expect(messages.map(({ tMs }) => tMs)).toEqual([1, 3]);
+  expect(bad.map(([lineNumber]) => lineNumber)).toEqual([2]);
+});
+
+test('lines that do not fit are told by number and reason, and the rest is read', async () => {
+  const path = join(folder.path, 'bad.jsonl');
+  const good = '{"t":5,"topic":"a/b","payload":"1"}';
+  await writeFile(
+    path,
+    [good, 'nonsense', '{"t":"soon","topic":"a/b","payload":"1"}', '{"t":5,"topic":"a/b"}', '', `"${'x'.repeat(1 << 20)}"`, good].join('\n'),
+  );
+  const { messages, bad } = await readAll(path);
+  expect(messages).toHaveLength(2);
+  expect(bad.map(([lineNumber]) => lineNumber)).toEqual([2, 3, 4, 6]);
+  expect(bad[1]?.[1]).toMatch(/^t: /);
+  expect(bad[3]?.[1]).toMatch(/longer than/);
+});
+
+test('a gzip file that breaks off is refused with the line that it reached', async () => {
+  const path = join(folder.path, 'broken.jsonl.gz');
+  const recording = await openRecording(path);
+  recording.add(message(1, '1'));
+  await recording.close();
+  await appendFile(path, (await readFile(path)).subarray(0, 20));
+  await expect(readAll(path)).rejects.toMatchObject({ code: 'RECORDING_INVALID', message: expect.stringContaining('after line 1') });
+});

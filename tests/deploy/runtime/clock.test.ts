@@ -1,0 +1,45 @@
+import { expect, test } from 'vitest';
+import { pacedClock, systemClock } from '../../../deploy/runtime/clock.ts';
+
+const START_MS = Date.UTC(2027, 0, 1);
+
+function handSet(wallMs: number) {
+  const at = { wallMs, monoMs: 5000 };
+  return { at, sources: { wallMs: () => at.wallMs, monoMs: () => at.monoMs } };
+}
+
+test('a small correction backwards does not run the time back', () => {
+  const { at, sources } = handSet(START_MS);
+  const clock = systemClock(sources);
+  at.monoMs += 1000;
+  at.wallMs += 1000;
+  const before = clock.now().wallMs;
+  at.monoMs += 100;
+  at.wallMs -= 900;
+  expect(clock.now().wallMs).toBe(before);
+  expect(clock.now().clockSure).toBe(true);
+});
+
+test.each([600_000, -600_000])('a jump by %d ms is followed and makes the clock unsure for an hour', (jumpMs) => {
+  const { at, sources } = handSet(START_MS);
+  const clock = systemClock(sources);
+  at.wallMs += jumpMs;
+  expect(clock.now()).toMatchObject({ wallMs: START_MS + jumpMs, clockSure: false });
+  expect(clock.doubt()).toMatch(/set within the last hour/);
+  at.wallMs += 3_600_001;
+  at.monoMs += 3_600_001;
+  expect(clock.now().clockSure).toBe(true);
+  expect(clock.doubt()).toBeNull();
+});
+
+test('a clock before the program was written is unsure', () => {
+  const clock = systemClock(handSet(Date.UTC(2020, 0, 1)).sources);
+  expect(clock.now().clockSure).toBe(false);
+});
+
+test('a paced clock runs both of its times at its pace', () => {
+  const { at, sources } = handSet(0);
+  const clock = pacedClock(START_MS, 60, sources);
+  at.monoMs += 1000;
+  expect(clock.now()).toMatchObject({ wallMs: START_MS + 60_000, monoMs: 60_000, clockSure: true });
+});
