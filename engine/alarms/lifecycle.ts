@@ -3,6 +3,9 @@ import type { Alarm } from '../../shared/schema/alarm.ts';
 
 type Priority = Alarm['priority'];
 
+/** Where a finding points from what stands: a raise or a worse level; a lesser level or none; out of sight; into sight again. */
+type Way = 'raise' | 'ease' | 'lost' | 'known';
+
 /** What a rule finds at one moment. `level` is the priority that stands, null when none does; `unknown`: its input is missing. */
 export type Finding = { readonly level: Priority | null } | { readonly unknown: string };
 
@@ -15,8 +18,8 @@ export interface AlarmRecord {
   readonly text: string;
   readonly sinceMs: number;
   readonly occurrence: number;
-  /** What has been found but not yet for long enough, and since when (monotonic). */
-  readonly pending: { readonly key: string; readonly monoMs: number } | null;
+  /** A way that all findings since a time (monotonic) have pointed, not yet for long enough; `level` is the nearest to the present one among them. */
+  readonly pending: { readonly way: Way; readonly level: Priority | null; readonly monoMs: number } | null;
 }
 
 export const quiet = (priority: Priority): AlarmRecord => ({
@@ -31,7 +34,17 @@ export const quiet = (priority: Priority): AlarmRecord => ({
 });
 
 const RANK: Readonly<Record<Priority, number>> = { low: 0, medium: 1, high: 2, critical: 3 };
-const keyOf = (finding: Finding): string => ('unknown' in finding ? 'unknown' : (finding.level ?? 'none'));
+const rankOf = (level: Priority | null): number => (level === null ? -1 : RANK[level]);
+const lower = (a: Priority | null, b: Priority | null): Priority | null => (rankOf(a) < rankOf(b) ? a : b);
+const higher = (a: Priority | null, b: Priority | null): Priority | null => (rankOf(a) > rankOf(b) ? a : b);
+
+/** Null: what is found already stands. */
+function wayOf(record: AlarmRecord, finding: Finding): Way | null {
+  if (record.condition === 'unknown') return 'unknown' in finding ? null : 'known';
+  if ('unknown' in finding) return record.condition ? 'lost' : 'raise';
+  const change = rankOf(finding.level) - (record.condition ? RANK[record.priority] : -1);
+  return change === 0 ? null : change > 0 ? 'raise' : 'ease';
+}
 
 export interface Delays {
   readonly onMs: number;
@@ -41,7 +54,8 @@ export interface Delays {
 /**
  * One step of an alarm's life (ISA-18.2): a finding must stand for its delay before it counts; getting worse, or unknown after normal,
  * raises it anew; returning waits for the off-delay; what was never acknowledged stays to be seen as returned.
- * `unknown` is as loud as the priority the alarm hides.
+ * Findings that wander but all point the same way count together, by the one nearest to what stands: a chance that is now a notice, now
+ * urgent, now not known is at least a notice. `unknown` is as loud as what it hides: the level that stood, at least `hiddenPriority`.
  */
 export function stepAlarm(
   record: AlarmRecord,
@@ -51,28 +65,29 @@ export function stepAlarm(
   delays: Delays,
   time: EngineTime,
 ): AlarmRecord {
-  const key = keyOf(finding);
-  const present = record.condition === 'unknown' ? 'unknown' : record.condition ? record.priority : 'none';
-  if (key === present) return record.pending === null ? record : { ...record, pending: null };
-  const eases = key === 'none' || (key !== 'unknown' && present !== 'unknown' && present !== 'none' && RANK[key as Priority] < RANK[present as Priority]);
-  const pending = record.pending?.key === key && record.pending.monoMs <= time.monoMs ? record.pending : { key, monoMs: time.monoMs };
+  const way = wayOf(record, finding);
+  if (way === null) return record.pending === null ? record : { ...record, pending: null };
+  const isUnknown = 'unknown' in finding;
+  const found = isUnknown ? hiddenPriority : finding.level;
+  const before = record.pending?.way === way && record.pending.monoMs <= time.monoMs ? record.pending : null;
+  const nearest = way === 'ease' ? higher : lower;
+  const pending = { way, level: before ? nearest(before.level, found) : found, monoMs: before?.monoMs ?? time.monoMs };
+  const eases = way === 'ease' || (way === 'known' && found === null);
   if (time.monoMs - pending.monoMs < (eases ? delays.offMs : delays.onMs)) return { ...record, pending };
   const base = { ...record, pending: null, sinceMs: time.wallMs };
-  if (key === 'none') {
-    return { ...base, condition: false, lifecycle: record.lifecycle === 'unacknowledged' ? 'returned' : 'normal', text: texts.returned };
-  }
-  if (key === 'unknown') {
+  if (isUnknown) {
     // Losing sight of an alarm that has been acknowledged is news again; of one that sounds already it is not.
     return {
       ...base,
       condition: 'unknown',
       lifecycle: 'unacknowledged',
-      priority: hiddenPriority,
+      priority: (record.condition ? higher(record.priority, hiddenPriority) : hiddenPriority) ?? hiddenPriority,
       text: texts.unknown,
       occurrence: record.occurrence + (record.lifecycle === 'unacknowledged' ? 0 : 1),
     };
   }
-  const level = key as Priority;
+  const level = way === 'known' ? found : pending.level;
+  if (level === null) return { ...base, condition: false, lifecycle: record.lifecycle === 'unacknowledged' ? 'returned' : 'normal', text: texts.returned };
   if (eases) return { ...base, condition: true, priority: level, text: texts.standing, sinceMs: record.sinceMs };
   return { ...base, condition: true, lifecycle: 'unacknowledged', priority: level, text: texts.standing, occurrence: record.occurrence + 1 };
 }

@@ -1,0 +1,41 @@
+import { describe, expect, it } from 'vitest';
+import { quiet } from '../../../engine/alarms/lifecycle.ts';
+import { findLowPoint, lowPointTexts } from '../../../engine/alarms/low-point.ts';
+import { ruleOf, watchedOf } from '../../helpers/engine-alarm.ts';
+
+const standing = (priority: 'medium' | 'high') => ({ ...quiet('medium'), condition: true as const, priority });
+
+describe('what the alarm finds', () => {
+  it.each([
+    [0.2, null],
+    [0.21, 'medium'],
+    [0.5, 'medium'],
+    [0.51, 'high'],
+    [1, 'high'],
+  ])('a chance of %s to fall under the floor is %s', (p, level) => {
+    expect(findLowPoint(watchedOf(p), ruleOf(), quiet('medium'))).toEqual({ level });
+  });
+
+  it('N01: once it stands, the chance must fall by the deadband', () => {
+    const found = (p: number, priority: 'medium' | 'high') => findLowPoint(watchedOf(p), ruleOf(), standing(priority));
+    expect(found(0.16, 'medium')).toEqual({ level: 'medium' });
+    expect(found(0.15, 'medium')).toEqual({ level: null });
+    expect(found(0.46, 'high')).toEqual({ level: 'high' });
+    expect(found(0.45, 'high')).toEqual({ level: 'medium' });
+    expect(found(0.5, 'medium')).toEqual({ level: 'medium' });
+  });
+
+  it('a chance that is not known is neither', () => {
+    expect(findLowPoint(watchedOf(null), ruleOf(), standing('high'))).toEqual({ unknown: "the bank's shunt is silent" });
+  });
+});
+
+describe('what the alarm says', () => {
+  it('the chance, the time under the floor and the low point, by the clock of the rig', () => {
+    expect(lowPointTexts(watchedOf(0.374)).standing).toBe(
+      'The bank may fall under its floor of 30 % this night: chance 37 in 100, most likely at 05:10; lowest 33 % at 07:35.',
+    );
+    expect(lowPointTexts(watchedOf(0.02)).returned).toContain('holds its floor of 30 % again: lowest 33 % at 07:35');
+    expect(lowPointTexts(watchedOf(null)).unknown).toBe("Whether the bank holds this night is not known: the bank's shunt is silent.");
+  });
+});
