@@ -18,30 +18,31 @@ export const inverterOf = (rig: RigModel, slope: number | null): InverterModel |
 /** Watts at the bus per watt behind a small battery inverter, before it is learned. */
 export const DEFAULT_SLOPE = 1.07;
 
-/** Reads the powers from the newest values. */
+/** Reads the powers from the newest values. A source or a load under zero is the zero of its sensor. */
 export function powersOf(value: (signal: string) => number | null, rig: RigModel): Powers {
   const product = (a: number | null, b: number | null): number | null => (a === null || b === null ? null : a * b);
+  const positive = (w: number | null): number | null => (w === null ? null : Math.max(0, w));
   return {
     bankW: product(value('bank.voltage'), value('bank.current')),
-    panelsW: value('panels.power') ?? product(value('panels.voltage'), value('panels.current')) ?? (rig.panels.length === 0 ? 0 : null),
-    chargers: rig.chargers.map((name) => ({ name, powerW: value(`charge.${name}.power`) })),
-    minisplitW: value('minisplit.power'),
-    loads: rig.loads.map((name) => ({ name, powerW: value(`load.${name}.power`) })),
+    panelsW: positive(value('panels.power') ?? product(value('panels.voltage'), value('panels.current')) ?? (rig.panels.length === 0 ? 0 : null)),
+    chargers: rig.chargers.map((name) => ({ name, powerW: positive(value(`charge.${name}.power`)) })),
+    minisplitW: positive(value('minisplit.power')),
+    loads: rig.loads.map((name) => ({ name, powerW: positive(value(`load.${name}.power`)) })),
   };
 }
 
 /** The balance of the powers. A load measured behind the inverter weighs its slope at the bus. */
 export function balanceOf(powers: Powers, rig: RigModel, inverter: InverterModel | null) {
   const measuredLoadsW = powers.loads.reduce(
-    (sum, load) => sum + Math.max(0, load.powerW ?? 0) * (rig.acSide.has(`load.${load.name}.power`) ? (inverter?.slope ?? 1) : 1),
+    (sum, load) => sum + (load.powerW ?? 0) * (rig.acSide.has(`load.${load.name}.power`) ? (inverter?.slope ?? 1) : 1),
     0,
   );
   return account(
     {
       bankW: powers.bankW,
-      panelsW: powers.panelsW === null ? null : Math.max(0, powers.panelsW),
-      chargersW: powers.chargers.reduce((sum, charger) => sum + Math.max(0, charger.powerW ?? 0), 0),
-      minisplitW: powers.minisplitW === null ? null : Math.max(0, powers.minisplitW),
+      panelsW: powers.panelsW,
+      chargersW: powers.chargers.reduce((sum, charger) => sum + (charger.powerW ?? 0), 0),
+      minisplitW: powers.minisplitW,
       minisplitIsAc: rig.acSide.has('minisplit.power'),
       measuredLoadsW,
     },
@@ -71,7 +72,7 @@ export function flowsOf(latest: ReadonlyMap<string, LatestValue>, state: EngineS
   return {
     tMs: nowMs,
     bankW: powers.bankW,
-    panelsW: powers.panelsW === null ? null : Math.max(0, powers.panelsW),
+    panelsW: powers.panelsW,
     chargers: [...powers.chargers],
     minisplitW: balance.minisplitW,
     loads: [...powers.loads],
