@@ -23,7 +23,7 @@ if (command === 'test') {
   await build();
 } else if (command === 'start') {
   await build();
-  await import('../dist/deploy/main.js');
+  await import(new URL('../dist/deploy/main.js', import.meta.url).href);
 } else {
   // Commands of a workbench run from the sources: no build to wait for.
   const { register } = await import('tsx/esm/api');

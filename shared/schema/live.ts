@@ -5,8 +5,6 @@ import { BankView, Flows } from './flows.ts';
 import { Projection } from './projection.ts';
 import { Quality } from './reading.ts';
 
-export { LIVE_EVENTS, LIVE_VERSION } from '../live-version.ts';
-
 export const Freshness = z.enum(['fresh', 'silent', 'last-known', 'never']).describe('last-known: only a retained message so far');
 
 /** What stands still about a signal while the process runs. `index` is its name on the wire. */

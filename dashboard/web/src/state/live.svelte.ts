@@ -8,8 +8,8 @@ import type { LinkListener } from './link.ts';
 import { PaceMaker } from './pace-maker.ts';
 import { type LocalTime, RigClock } from './rig-clock.ts';
 
-/** Screens change at most this often. */
-const RENDER_MS = 250;
+/** Screens change at most this often; under the server's 200 ms, so that a change does not wait for two intervals that beat against each other. */
+const RENDER_MS = 180;
 /** Without a sign of the other side for this long (real time) values are no longer called fresh. */
 const SILENCE_MS = 12_000;
 
