@@ -1,0 +1,88 @@
+import { join } from 'node:path';
+import { beforeAll, describe, expect, test } from 'vitest';
+import { loadRigFile } from '../../../collector/config/load.ts';
+import { createWriter } from '../../../collector/ingest/writer.ts';
+import { createMemoryStore } from '../../../collector/store/memory.ts';
+import { projectionLine } from '../../../deploy/recording/output-lines.ts';
+import { readRecording } from '../../../deploy/recording/read.ts';
+import { createCore } from '../../../deploy/runtime/core.ts';
+import { inlineRunner } from '../../../deploy/runtime/jobs.ts';
+import { createKeeper } from '../../../deploy/runtime/keeper.ts';
+import { loadPast } from '../../../deploy/runtime/resume.ts';
+import type { RigStore } from '../../../shared/ports.ts';
+import type { Message } from '../../../shared/schema/reading.ts';
+import type { RigFile } from '../../../shared/schema/rig-file.ts';
+import { ROOT } from '../../helpers/source-files.ts';
+
+const LOOK_BACK = { ms: 3 * 86_400_000, filled: false };
+const timeOf = (wallMs: number) => ({ wallMs, monoMs: wallMs, bootId: 'test', clockSure: true });
+/** A store that outlives the run, as the one on disk does. */
+const durableStore = async (): Promise<RigStore> => {
+  const store = { ...createMemoryStore(), supports: { durable: true, equalTimes: true } };
+  await store.open();
+  return store;
+};
+
+let file: RigFile;
+let messages: readonly Message[];
+beforeAll(async () => {
+  ({ file } = await loadRigFile(join(ROOT, 'tests/fixtures/rigs/ridge.yaml')));
+  const batches: Message[] = [];
+  for await (const batch of readRecording(join(ROOT, 'tests/fixtures/recordings/ridge-two-hours.jsonl.gz'), { onBadLine: (_, why) => expect.fail(why) }))
+    batches.push(...batch);
+  messages = batches;
+});
+
+const pastOf = (store: RigStore, tMs: number) => loadPast(store, file.rig.id, [...file.signals.specs.keys()], timeOf(tMs), LOOK_BACK);
+
+/** Runs from what the store knows over some messages and then stops dead: what was committed is there, nothing is tidied up. Gives its projections by time. */
+async function runThenCut(store: RigStore, part: readonly Message[]): Promise<Map<number, string>> {
+  const projections = new Map<number, string>();
+  const past = await pastOf(store, part[0]?.tMs ?? 0);
+  const fail = (error: unknown) => expect.fail(String(error));
+  const writer = createWriter({ store, commitEveryMs: 5000, timers: { after: () => () => {} }, onFault: fail, onRecovered: () => {} });
+  const core = createCore({
+    file,
+    writer,
+    keeper: createKeeper({ store, rigId: file.rig.id, onFault: fail, onRecovered: () => {} }),
+    runner: inlineRunner,
+    resume: past.resume,
+    timeOf,
+    onJobFault: (_job, error) => fail(error),
+    onStep({ observation: { projection } }) {
+      if (projection) projections.set(projection.tMs, JSON.stringify(projectionLine(projection)));
+    },
+  });
+  for (const reading of past.readings) {
+    await core.loop.advanceTo(reading.tMs);
+    core.loop.offer(reading.tMs, [reading], null);
+  }
+  for (const message of part) {
+    await core.loop.advanceTo(message.tMs);
+    core.accept(message);
+  }
+  await writer.flush();
+  return projections;
+}
+
+describe('after a power cut', () => {
+  test.each([1, 333, 700, 1401])('at message %d the projections are those of a run without it', async (cut) => {
+    const whole = await runThenCut(await durableStore(), messages);
+    const store = await durableStore();
+    const before = await runThenCut(store, messages.slice(0, cut));
+    const after = await runThenCut(store, messages.slice(cut));
+    expect(whole.size).toBeGreaterThanOrEqual(11);
+    expect([...new Map([...before, ...after])]).toEqual([...whole]);
+  });
+
+  test('an engine state of another version is rebuilt from the stored readings', async () => {
+    const store = await durableStore();
+    await runThenCut(store, messages.slice(0, 1000));
+    const kept = JSON.parse((await store.get('engine', file.rig.id)) ?? '{}');
+    await store.put([{ kind: 'engine', id: file.rig.id, tMs: 0, body: JSON.stringify({ ...kept, engine: { ...kept.engine, version: -1 } }) }]);
+    const { resume, readings } = await pastOf(store, messages[1000]?.tMs ?? 0);
+    expect(resume.engine).toBeNull();
+    expect(readings[0]?.tMs).toBe(messages.find(({ topic }) => topic !== 'ridge/van/forecast')?.tMs);
+    expect(resume.lastStepMs).toBeLessThan(readings[0]?.tMs ?? 0);
+  });
+});
