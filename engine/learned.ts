@@ -36,4 +36,7 @@ export interface RefitContext {
   readonly rig: Pick<RigModel, 'capacityAh' | 'cells' | 'minisplit' | 'inverter'>;
   readonly place: Place | null;
   readonly forecasts: readonly Forecast[];
+  /** Since when the rig has had this horizon, and this weather; what is older belongs to another place. */
+  readonly horizonSinceMs: EpochMs;
+  readonly weatherSinceMs: EpochMs;
 }

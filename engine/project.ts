@@ -2,7 +2,7 @@ import type { Projection, Rung, SocQuantiles } from '../shared/schema/projection
 import { meanOf } from './numeric/series.ts';
 import { widened } from './projection/calibration.ts';
 import { type Ensemble, runEnsemble, type Setup } from './projection/ensemble.ts';
-import { AFTER_SUNRISE_MS, courseOf, lastHourW, pastDays, type Span, spanOf } from './projection/inputs.ts';
+import { AFTER_SUNRISE_MS, courseOf, lastHourW, pastDays, type Span, spanOf, wasPullingDown } from './projection/inputs.ts';
 import type { Snapshot } from './projection/snapshot.ts';
 import { BIN_MS, type Bin, type Plan } from './types.ts';
 
@@ -76,6 +76,7 @@ function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: num
     standing: traces && pastDays(traces, traces.standingW, span, () => true),
     panels: traces && pastDays(traces, traces.panelIndex, span, (k) => lit(k) && span.startMs + k * BIN_MS < (span.sunriseMs ?? 0) + AFTER_SUNRISE_MS),
     lastHourW: lastHourW(bins),
+    pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
     standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80,
     setpointC: s.setpointC,
     members,

@@ -1,5 +1,5 @@
 import type { EpochMs } from '../shared/units.ts';
-import { type Drivers, ENVELOPE_H, features, fitMinisplit, type MinisplitFit, minisplitW, SUN_H } from './cabin/minisplit-model.ts';
+import { cabinExcessC, type Drivers, ENVELOPE_H, features, fitMinisplit, type MinisplitFit, minisplitW, PULL_DOWN_C, SUN_H } from './cabin/minisplit-model.ts';
 import { DEFAULT_SLOPE } from './flows.ts';
 import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from './learned.ts';
 import type { FitRow } from './numeric/fit.ts';
@@ -35,7 +35,7 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   const slope = inverterSlope(grid, context);
   const nights = nightsIn(grid, context, atMs);
   const minisplit = context.rig.minisplit ? minisplitFit(grid, atMs, context, nights) : null;
-  const traces = tracesOf(grid);
+  const traces = tracesOf(grid, context);
   return {
     version: LEARNED_VERSION,
     fitMs: atMs,
@@ -134,7 +134,7 @@ function minisplitFit(grid: Grid, atMs: EpochMs, context: RefitContext, nights: 
     const hour = grid.bins.slice(i, i + HOUR_BINS);
     const known = drivers.slice(i, i + HOUR_BINS).filter((d): d is Drivers => d !== null);
     const powers = hour.filter((b): b is Bin => b !== null && b.minisplitW !== null && !isIdle(b) && b.coverage > 0.5).map((b) => b.minisplitW as number);
-    if (known.length < HOUR_BINS || powers.length < HOUR_BINS) continue;
+    if (known.length < HOUR_BINS || powers.length < HOUR_BINS || known.some((d) => cabinExcessC(d, heats) > PULL_DOWN_C)) continue;
     const dark = hour.every((b) => (b?.panelsW ?? 0) < 0.02 * Math.max(1, unit.maxW));
     const ageDays = (atMs - (grid.startMs + i * BIN_MS)) / DAY_MS;
     rows.push({ x: features(meanDrivers(known), heats), y: meanOf(powers) as number, weight: (dark ? 1 : 0.25) * 0.5 ** (ageDays / 8) });
@@ -179,23 +179,24 @@ function levelSpread(
   return Math.sqrt((sum + 4 * 0.15 ** 2) / (count + 4));
 }
 
-function tracesOf(grid: Grid): Traces {
+function tracesOf(grid: Grid, context: RefitContext): Traces {
   const skip = Math.max(0, grid.bins.length - TRACE_DAYS * 144);
   const bins = grid.bins.slice(skip);
   const ok = bins.map((b) => (b && b.coverage > 0.5 ? b : null));
   const startMs = grid.startMs + skip * BIN_MS;
+  const since = (fromMs: EpochMs, pick: (b: Bin) => Maybe): Maybe[] => bins.map((b) => (b && b.tMs >= fromMs ? pick(b) : null));
   return {
     startMs,
     outsideC: bridged(
-      bins.map((b) => b?.outsideC ?? null),
+      since(context.weatherSinceMs, (b) => b.outsideC),
       6,
     ),
     waterGm3: bridged(
-      bins.map((b) => b?.waterGm3 ?? null),
+      since(context.weatherSinceMs, (b) => b.waterGm3),
       6,
     ),
     standingW: ok.map((b) => (b && !isIdle(b) && (b.unaccountedW === null || Math.abs(b.unaccountedW) < 30) ? b.standingW : null)),
-    panelIndex: bins.map((b) => b?.panelIndex ?? null),
+    panelIndex: since(context.horizonSinceMs, (b) => b.panelIndex),
   };
 }
 

@@ -26,6 +26,9 @@ export interface EngineState {
   readonly latest: Readonly<Record<string, Latest>>;
   readonly place: Place | null;
   readonly headingDeg: number;
+  /** Since when the rig has had this horizon, and this weather. */
+  readonly horizonSinceMs: EpochMs;
+  readonly weatherSinceMs: EpochMs;
   readonly sun: { readonly untilMs: EpochMs; readonly events: SunEvents };
   readonly bank: BankState;
   readonly panels: PanelState;
@@ -49,6 +52,8 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
     latest: {},
     place: rig.place,
     headingDeg: 0,
+    horizonSinceMs: 0,
+    weatherSinceMs: 0,
     sun: { untilMs: 0, events: { kind: 'unknown-place' } },
     bank: initialBank,
     panels: initialPanels,

@@ -124,8 +124,13 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
   return { ...next, belief: anchored, anchoredMs: tMs, closings, heededMs: tMs };
 }
 
-/** State of charge for use, held to 0 to 1; null before the first readings. */
-export const bankSoc = (bank: BankState): number | null => (bank.belief ? clamp(bank.belief.socFrac, 0, 1) : null);
+/** The belief at a time: while the shunt is silent, what the rig's habits would have drawn is taken off and the doubt grows. */
+export function bankAt(bank: BankState, tMs: EpochMs, rig: RigModel, assumedA: number | null): { socFrac: number; sd: number } | null {
+  if (!bank.belief || !bank.current) return null;
+  const silentMs = tMs - bank.current.tMs;
+  const belief = silentMs > 120_000 ? countBlind(bank.belief, assumedA ?? bank.hourCurrentA, silentMs / 3_600_000, rig.capacityAh) : bank.belief;
+  return { socFrac: clamp(belief.socFrac, 0, 1), sd: Math.max(LEAST_SD, socSd(belief)) };
+}
 
-/** Standard deviation of the state of charge, never less than what no shunt can know. */
-export const bankSd = (bank: BankState): number => (bank.belief ? Math.max(0.004, socSd(bank.belief)) : 0.3);
+/** No shunt knows the state of charge better than this. */
+const LEAST_SD = 0.004;

@@ -52,48 +52,57 @@ export function countCharge(b: ChargeBelief, currentA: number, hours: number, ca
 /** Time without readings: the charge that went is only assumed, so the belief widens by what it may have been. */
 export function countBlind(b: ChargeBelief, assumedA: number, hours: number, capacityAh: number): ChargeBelief {
   const next = countCharge(b, assumedA, hours, capacityAh);
-  const sd = (0.4 * Math.abs(assumedA) + 0.01 * capacityAh) * (hours / capacityAh);
+  // A heater or a cooker may have run, or not: a current of a twenty-fifth of the capacity either way.
+  const sd = (0.6 * Math.abs(assumedA) + 0.04 * capacityAh) * (hours / capacityAh);
   const [ss, ...rest] = next.cov;
   return { ...next, cov: [ss + sd * sd, ...rest] };
 }
 
-/** One linear witness: z = h . x with variance `variance`; `limit` bounds how far the state of charge may move. */
-function update(b: ChargeBelief, innovation: number, h: readonly [number, number, number], variance: number, limit: number): ChargeBelief {
+type Triple = readonly [number, number, number];
+
+/**
+ * One linear witness: z = h . x with variance `variance`; `limit` bounds how far the state of charge may move, and `moves` says which of
+ * [state of charge, offset, device bias] it may move at all. The covariance stays right for such a lessened gain.
+ */
+function update(b: ChargeBelief, innovation: number, h: Triple, variance: number, limit: number, moves: Triple = [1, 1, 1]): ChargeBelief {
   const [ss, so, sd, oo, od, dd] = b.cov;
   const ps = ss * h[0] + so * h[1] + sd * h[2];
   const po = so * h[0] + oo * h[1] + od * h[2];
   const pd = sd * h[0] + od * h[1] + dd * h[2];
   const s = h[0] * ps + h[1] * po + h[2] * pd + variance;
-  const full = (ps / s) * innovation;
-  const share = Math.abs(full) > limit ? limit / Math.abs(full) : 1;
-  const gain = (p: number): number => (p / s) * share;
-  const shrink = share * (2 - share);
+  const wanted = Math.abs((ps / s) * innovation);
+  const share = wanted > limit ? limit / wanted : 1;
+  const [gs, go, gd] = [(share * moves[0] * ps) / s, (share * moves[1] * po) / s, (share * moves[2] * pd) / s];
   return {
-    socFrac: b.socFrac + gain(ps) * innovation,
-    offsetA: b.offsetA + gain(po) * innovation,
-    deviceBiasFrac: b.deviceBiasFrac + gain(pd) * innovation,
+    socFrac: b.socFrac + gs * innovation,
+    offsetA: b.offsetA + go * innovation,
+    deviceBiasFrac: b.deviceBiasFrac + gd * innovation,
     cov: [
-      ss - (shrink * ps * ps) / s,
-      so - (shrink * ps * po) / s,
-      sd - (shrink * ps * pd) / s,
-      oo - (shrink * po * po) / s,
-      od - (shrink * po * pd) / s,
-      dd - (shrink * pd * pd) / s,
+      ss - 2 * gs * ps + gs * gs * s,
+      so - gs * po - go * ps + gs * go * s,
+      sd - gs * pd - gd * ps + gs * gd * s,
+      oo - 2 * go * po + go * go * s,
+      od - go * pd - gd * po + go * gd * s,
+      dd - 2 * gd * pd + gd * gd * s,
     ],
   };
 }
 
+/** How far the curve of this bank may lie beside the table, as a state of charge. */
+const CURVE_SD = 0.012;
+
 /**
- * The voltage as a witness, once every few minutes: strong near the ends of the curve, next to nothing on its plateaus.
+ * The voltage as a witness, once every few minutes: strong near the ends of the curve, next to nothing on its plateaus, and never better than
+ * the curve itself is known. It says nothing of the shunt's offset.
  * @param cellOcvV  voltage over a cell less what current and resistance explain
  * @param sagV      what was taken off for that, which is itself doubtful
  */
 export function heedVoltage(b: ChargeBelief, cellOcvV: number, sagV: number): ChargeBelief {
   const { voltageV, slopeV } = openCircuit(b.socFrac);
-  if (slopeV < 0.05) return b;
+  if (slopeV < 0.05 || b.cov[0] < CURVE_SD ** 2) return b;
   // Hysteresis and relaxation last for an hour, so a dozen witnesses in that hour count as one.
   const noiseV = 0.012 + 0.25 * Math.abs(sagV);
-  return update(b, cellOcvV - voltageV, [slopeV, 0, 0], 12 * noiseV * noiseV, 0.01);
+  return update(b, cellOcvV - voltageV, [slopeV, 0, 0], 12 * (noiseV * noiseV + (CURVE_SD * slopeV) ** 2), 0.01, [1, 0, 1]);
 }
 
 /** The device's own state of charge as a witness with a drift of its own. */

@@ -31,42 +31,56 @@ export interface MinisplitFit {
   readonly maxW: number;
 }
 
+/** How far the cabin lies on the side that the unit works against, K. */
+export const cabinExcessC = (d: Drivers, heats: boolean): number => (heats ? -1 : 1) * (d.cabinC - d.setpointC);
+
+/** Beyond this the unit is pulling the cabin to its setpoint, which says little of what it takes to hold it, K. */
+export const PULL_DOWN_C = 1.5;
+
+/** How far it is outside, now and lagged, from the setpoint on the side that the unit works against, K; 0 on the other. */
+const gapC = (d: Drivers, heats: boolean): number => Math.max(0, (heats ? -1 : 1) * (d.outsideC + d.outsideLagC - 2 * d.setpointC)) / 2;
+
 /** Features of the model; signs such that every coefficient but the first is positive. */
 export function features(d: Drivers, heats: boolean): number[] {
   const sign = heats ? -1 : 1;
+  const gap = gapC(d, heats);
   return [
     1,
     sign * (d.outsideC - d.setpointC),
     sign * (d.outsideLagC - d.setpointC),
     sign * d.sunLag,
     heats ? 0 : Math.max(0, d.waterGm3 - DRY_GM3),
-    clamp(sign * (d.cabinC - d.setpointC), -4, 4),
+    clamp(cabinExcessC(d, heats), -4, PULL_DOWN_C),
+    (gap * gap) / 10,
   ];
 }
 
+/** Half the width of the bend, as a share of the unit's maximum. */
+const BEND = 0.1;
+
 /**
- * Soft hinge: a mini-split draws nothing below its balance point, and near it cycles, so that the mean over an hour bends smoothly.
- * Held to the unit's maximum.
+ * Soft hinge: a mini-split draws nothing below its balance point, and near it cycles, so that the mean over an hour bends smoothly
+ * (a parabola between the two straight lines). Held to the unit's maximum.
  */
 export function softHinge(z: number, maxW: number): number {
-  const width = 0.035 * maxW;
-  const t = z / width;
-  const value = t > 30 ? z : t < -30 ? 0 : width * Math.log1p(Math.exp(t));
-  return Math.min(value, maxW);
+  const w = BEND * maxW;
+  if (z <= -w) return 0;
+  if (z >= maxW) return maxW;
+  return z >= w ? z : ((z + w) * (z + w)) / (4 * w);
 }
 
-/** The hinge with its slope, for fitting. */
+/** The hinge with its slope, for fitting; a little slope is left where it is flat, so that a fit can find its way back. */
 const hingeLink =
   (maxW: number): Link =>
   (z) => {
-    const value = softHinge(z, maxW);
-    return { value, slope: value >= maxW ? 0.01 : 1 / (1 + Math.exp(-z / (0.035 * maxW))) };
+    const w = BEND * maxW;
+    return { value: softHinge(z, maxW), slope: z >= maxW ? 0.01 : z >= w ? 1 : Math.max(0.01, (z + w) / (2 * w)) };
   };
 
 /** Beliefs before any night, from the unit's size: a cabin that needs most of the unit on its hardest day. */
 export function minisplitPriors(maxW: number): Prior[] {
   const share = (mean: number, sd: number, min = 0): Prior => ({ mean: mean * maxW, sd: sd * maxW, min: min * maxW });
-  return [share(-0.02, 0.12, -1), share(0.012, 0.017), share(0.012, 0.017), share(0.12, 0.25), share(0.005, 0.01), share(0.05, 0.06)];
+  return [share(-0.02, 0.12, -1), share(0.012, 0.017), share(0.012, 0.017), share(0.12, 0.25), share(0.005, 0.01), share(0.05, 0.06), share(0.003, 0.004)];
 }
 
 /** Fits the model to hourly rows. @param rows features by `features`, target W, weights by age and by hour */
@@ -86,8 +100,13 @@ export function linearPart(fit: Pick<MinisplitFit, 'params' | 'heats'>, d: Drive
 /** Expected power over an hour, W. */
 export const minisplitW = (fit: Pick<MinisplitFit, 'params' | 'heats' | 'maxW'>, d: Drivers): number => softHinge(linearPart(fit, d), fit.maxW);
 
-/** How the linear part moves with the outdoor temperature, its lag and the lagged sun. */
-export function slopesOf(fit: Pick<MinisplitFit, 'params' | 'heats'>): { outside: number; outsideLag: number; sunLag: number } {
+/** How the linear part moves with the outdoor temperature, its lag and the lagged sun, around given drivers. */
+export function slopesOf(fit: Pick<MinisplitFit, 'params' | 'heats'>, d: Drivers): { outside: number; outsideLag: number; sunLag: number } {
   const sign = fit.heats ? -1 : 1;
-  return { outside: sign * (fit.params[1] as number), outsideLag: sign * (fit.params[2] as number), sunLag: sign * (fit.params[3] as number) };
+  const bend = (fit.params[6] as number) * (gapC(d, fit.heats) / 10);
+  return {
+    outside: sign * ((fit.params[1] as number) + bend),
+    outsideLag: sign * ((fit.params[2] as number) + bend),
+    sunLag: sign * (fit.params[3] as number),
+  };
 }

@@ -20,8 +20,9 @@ export interface Setup {
   readonly course: Course;
   readonly standing: PastDays | null;
   readonly panels: PastDays | null;
-  /** Mean power of the mini-split over the last hour, W. */
+  /** Mean power of the mini-split over the last hour, W; and whether that hour was a pull-down. */
   readonly lastHourW: Maybe;
+  readonly pulledDown: boolean;
   /** Standing load assumed where no day has been seen, W. */
   readonly standingGuessW: number;
   readonly setpointC: number | null;
@@ -48,7 +49,10 @@ const OCV = Float64Array.from({ length: 102 }, (_, i) => openCircuit(i / 100).vo
 interface Unit {
   readonly fit: MinisplitFit;
   readonly linear: Float64Array;
-  readonly slopes: ReturnType<typeof slopesOf>;
+  /** How the outdoor temperature, its lag and the lagged sun move it, step by step. */
+  readonly outside: Float64Array;
+  readonly outsideLag: Float64Array;
+  readonly sunLag: number;
   /** Power now over what the model expects, W. */
   readonly residualW: number;
 }
@@ -91,13 +95,22 @@ export function runEnsemble(setup: Setup): Ensemble {
 }
 
 /** Null where no model of the mini-split can run: nothing learned, no weather, no setpoint, or the unit is off. */
-function unitOf({ snapshot: s, course, span, setpointC, lastHourW }: Setup): Unit | null {
+function unitOf({ snapshot: s, course, span, setpointC, lastHourW, pulledDown }: Setup): Unit | null {
   const fit = s.learned?.minisplit ?? null;
   if (fit === null || setpointC === null || !course.hasWeather || s.modeIndex === 0) return null;
-  const linear = Float64Array.from({ length: span.steps }, (_, k) => linearPart(fit, driversAt(s, course, k, setpointC, 0)));
-  const slopes = slopesOf(fit);
-  const expectedW = softHinge((linear[0] as number) + slopes.sunLag * s.sunLag, fit.maxW);
-  return { fit, linear, slopes, residualW: lastHourW === null || setpointC !== s.setpointC ? 0 : 0.7 * (lastHourW - expectedW) };
+  const drivers = Array.from({ length: span.steps }, (_, k) => driversAt(s, course, k, setpointC, 0));
+  const slopes = drivers.map((d) => slopesOf(fit, d));
+  const linear = Float64Array.from(drivers, (d) => linearPart(fit, d));
+  const sunLag = slopes[0]?.sunLag ?? 0;
+  const expectedW = softHinge((linear[0] as number) + sunLag * s.sunLag, fit.maxW);
+  return {
+    fit,
+    linear,
+    outside: Float64Array.from(slopes, (slope) => slope.outside),
+    outsideLag: Float64Array.from(slopes, (slope) => slope.outsideLag),
+    sunLag,
+    residualW: lastHourW === null || pulledDown || setpointC !== s.setpointC ? 0 : 0.7 * (lastHourW - expectedW),
+  };
 }
 
 /** Draws a past day by its weight. */
@@ -148,7 +161,7 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
       lagError += lagShare * (outsideError - lagError);
       residual = residualPhi * residual + residualNoise * random.normal();
       const expected = softHinge(
-        (unit.linear[k] as number) + unit.slopes.outside * outsideError + unit.slopes.outsideLag * lagError + unit.slopes.sunLag * sunLag,
+        (unit.linear[k] as number) + (unit.outside[k] as number) * outsideError + (unit.outsideLag[k] as number) * lagError + unit.sunLag * sunLag,
         fit.maxW,
       );
       unitW = Math.min(fit.maxW, Math.max(0, expected * level + residual * Math.min(1, expected / (0.05 * fit.maxW))));

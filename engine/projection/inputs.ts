@@ -1,4 +1,4 @@
-import { CABIN_H, type Drivers, ENVELOPE_H } from '../cabin/minisplit-model.ts';
+import { CABIN_H, type Drivers, ENVELOPE_H, PULL_DOWN_C } from '../cabin/minisplit-model.ts';
 import type { Traces } from '../learned.ts';
 import { lowPass, type Maybe, meanOf } from '../numeric/series.ts';
 import { clearSkySeriesW } from '../panels/panel-model.ts';
@@ -143,3 +143,11 @@ export function driversAt(s: Snapshot, course: Course, k: number, setpointC: num
 
 /** Mean of the mini-split's last hour, W; null without it. */
 export const lastHourW = (bins: readonly Bin[]): Maybe => (bins.length >= 3 ? meanOf(bins.slice(-6).map((b) => b.minisplitW)) : null);
+
+/** True when the last hour was no steady holding: the cabin was being pulled to its setpoint, or the setpoint was another. What the unit drew then says nothing of the night. */
+export function wasPullingDown(bins: readonly Bin[], setpointC: number, heats: boolean): boolean {
+  return bins.slice(-6).some((b) => {
+    const movedSetpoint = b.setpointC !== null && Math.abs(b.setpointC - setpointC) > 0.3;
+    return movedSetpoint || (b.cabinC !== null && (heats ? -1 : 1) * (b.cabinC - setpointC) > PULL_DOWN_C / 2);
+  });
+}

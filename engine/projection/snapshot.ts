@@ -17,7 +17,6 @@ export interface Snapshot {
     readonly sunsetMs: EpochMs | null;
     readonly sunriseMs: EpochMs | null;
     readonly sunriseSocPct: number | null;
-    readonly lowPct: number;
   } | null;
   readonly socFrac: number;
   readonly socSd: number;

@@ -1,0 +1,103 @@
+import type { Forecast } from '../shared/schema/reading.ts';
+import type { EpochMs } from '../shared/units.ts';
+import { type BankState, seeCurrent, seeDevice, seeVoltage } from './bank/bank.ts';
+import type { Learned } from './learned.ts';
+import type { Maybe } from './numeric/series.ts';
+import type { EngineState } from './state.ts';
+import { normalLongitude, sunEvents } from './sun/sun.ts';
+import { BIN_MS, type EngineInputs, type Place, type RigModel } from './types.ts';
+
+const HOUR_MS = 3_600_000;
+const DAY_MS = 24 * HOUR_MS;
+
+/** How long a value counts as present, ms: three times its cadence, at least 30 s. */
+export const holdMs = (rig: RigModel, signal: string): number => 3000 * Math.max(10, rig.everyS.get(signal) ?? 10);
+
+/** Takes in what came since the last step: readings, forecasts, the plan, what a refit learned; and finds out where and when the rig is. */
+export function takeIn(previous: EngineState, inputs: EngineInputs, rig: RigModel, tMs: EpochMs): EngineState {
+  let state = takeReadings(previous, inputs, rig);
+  if (inputs.plan) state = { ...state, plan: inputs.plan };
+  for (const forecast of inputs.forecasts) {
+    state = { ...state, forecasts: [...state.forecasts.filter((f) => f.issuedMs < forecast.issuedMs), trimmed(forecast)].slice(-48) };
+  }
+  for (const result of inputs.results) if (result.kind === 'refit') state = { ...state, learned: result.learned };
+  return whereAndWhen(state, rig, tMs);
+}
+
+/** Readings in order of arrival; a reading older than the newest of its signal, or not `ok`, does not enter. */
+function takeReadings(state: EngineState, inputs: EngineInputs, rig: RigModel): EngineState {
+  if (inputs.readings.length === 0) return state;
+  const latest: Record<string, { value: number; tMs: number }> = { ...state.latest };
+  let bank: BankState = state.bank;
+  for (const { signal, tMs, value, quality } of inputs.readings) {
+    const known = latest[signal];
+    if (quality !== 'ok' || (known && tMs < known.tMs)) continue;
+    latest[signal] = { value, tMs };
+    if (signal === 'bank.voltage') bank = seeVoltage(bank, tMs, value);
+    else if (signal === 'bank.stateOfCharge') bank = seeDevice(bank, value / 100);
+    else if (signal === 'bank.current') {
+      const assumedA = habitBetween(state.learned, bank.current?.tMs ?? tMs, tMs);
+      bank = seeCurrent(bank, tMs, value, rig, Math.max(holdMs(rig, signal), 60_000), assumedA);
+    }
+  }
+  return { ...state, latest, bank };
+}
+
+/** Mean habitual bank current over a span longer than a minute, A; null when the habits are not known. */
+export function habitBetween(learned: Learned | null, fromMs: EpochMs, toMs: EpochMs): Maybe {
+  if (learned === null || toMs - fromMs < 60_000) return null;
+  let sum = 0;
+  let count = 0;
+  for (let t = fromMs; t < toMs && count < 432; t += BIN_MS) {
+    const a = learned.habitA[Math.floor((t % DAY_MS) / BIN_MS)];
+    if (a === null || a === undefined) continue;
+    sum += a;
+    count++;
+  }
+  return count > 0 ? sum / count : null;
+}
+
+/** Only what the coming two days need, at most hourly. */
+const trimmed = (forecast: Forecast): Forecast => ({
+  issuedMs: forecast.issuedMs,
+  points: forecast.points.filter((p) => p.tMs <= forecast.issuedMs + 2 * DAY_MS).slice(0, 60),
+});
+
+/** Beyond this the horizon is another one; beyond the second the weather is, degrees of arc (some 2 and 30 km). */
+const OTHER_HORIZON_DEG = 0.02;
+const OTHER_WEATHER_DEG = 0.3;
+
+function whereAndWhen(state: EngineState, rig: RigModel, tMs: EpochMs): EngineState {
+  const lat = state.latest['place.lat'];
+  const lon = state.latest['place.lon'];
+  const place = lat && lon ? { latitudeDeg: lat.value, longitudeDeg: normalLongitude(lon.value) } : rig.place;
+  const heading = state.latest['place.heading'];
+  const there = heading && heading.value !== state.headingDeg ? { ...state, headingDeg: heading.value } : state;
+  const next = moveTo(there, place, tMs);
+  if (tMs < next.sun.untilMs) return next;
+  const events = sunEvents(next.place, tMs);
+  const untilMs = events.kind === 'events' ? Math.min(events.nextSunriseMs, events.nextSunsetMs) + 1000 : tMs + HOUR_MS;
+  return { ...next, sun: { untilMs, events } };
+}
+
+/** A move drops what belongs to the place and keeps what belongs to the rig. A wandering fix of a standing rig is no move. */
+function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineState {
+  const from = state.place;
+  if (place === null || from === null) {
+    return place === from ? state : { ...state, place, sun: { ...state.sun, untilMs: 0 }, panels: { ...state.panels, clearMs: 0 } };
+  }
+  const eastDeg = normalLongitude(place.longitudeDeg - from.longitudeDeg) * Math.cos((place.latitudeDeg * Math.PI) / 180);
+  const movedDeg = Math.hypot(place.latitudeDeg - from.latitudeDeg, eastDeg);
+  if (movedDeg < OTHER_HORIZON_DEG) return state;
+  const { learned } = state;
+  const traces = learned && { ...learned.traces, panelIndex: [], ...(movedDeg > OTHER_WEATHER_DEG ? { outsideC: [], waterGm3: [] } : {}) };
+  return {
+    ...state,
+    place,
+    horizonSinceMs: tMs,
+    weatherSinceMs: movedDeg > OTHER_WEATHER_DEG ? tMs : state.weatherSinceMs,
+    learned: learned && traces && { ...learned, traces },
+    sun: { ...state.sun, untilMs: 0 },
+    panels: { ...state.panels, clearMs: 0, recentIndex: null },
+  };
+}
