@@ -56,7 +56,8 @@ export async function replay(options: ReplayOptions): Promise<SummaryLine> {
       file,
       writer,
       keeper,
-      runner: inlineRunner,
+      // What only screens show stands in no line of the output.
+      run: (job, bins) => inlineRunner.run(job, bins, false),
       resume: freshResume(startMs),
       timeOf: (stepMs) => ({ wallMs: stepMs, monoMs: stepMs - startMs, bootId: 'replay', clockSure: true }),
       onJobFault: (job, error) => onFault(`the job ${job.id} failed: ${reasonOf(error)}`),

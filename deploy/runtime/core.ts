@@ -27,7 +27,8 @@ export interface CoreOptions {
   readonly file: RigFile;
   readonly writer: Writer;
   readonly keeper: Keeper;
-  readonly runner: JobRunner;
+  /** Does a job; null leaves it out. */
+  run(job: Job, bins: readonly Bin[]): ReturnType<JobRunner['run']>;
   readonly resume: Resume;
   timeOf(stepMs: EpochMs): EngineTime;
   onJobFault(job: Job, error: unknown): void;
@@ -57,7 +58,7 @@ export function createCore(options: CoreOptions): Core {
   const pipeline = createPipeline(file);
   const models = createRigModels(file);
   const bins = createBinHistory(resume.bins);
-  const jobs = createPendingJobs(options.runner, options.onJobFault);
+  const jobs = createPendingJobs(options, options.onJobFault);
   for (const job of resume.jobs) jobs.start(job, bins.between(job.fromMs, job.atMs));
   const loop = createEngineLoop({
     engine: resume.engine ?? initialState(models.current(), resume.lastStepMs),

@@ -2,15 +2,15 @@ import { runJob } from '../../engine/jobs.ts';
 import type { Bin, Job, JobResult } from '../../engine/types.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
-/** Does the engine's jobs. `bins` is the history that a job asks for. Null: the job is left out. */
+/** Does the engine's jobs. `bins` is the history that a job asks for. Without `forScreens`, what only screens show is left out. Null: the job is left out. */
 export interface JobRunner {
-  run(job: Job, bins: readonly Bin[]): JobResult | null | Promise<JobResult | null>;
+  run(job: Job, bins: readonly Bin[], forScreens: boolean): JobResult | null | Promise<JobResult | null>;
   close(): Promise<void>;
 }
 
-/** Does jobs on the spot, for a replay under a virtual clock. What only screens show, and no output line holds, is left out. */
+/** Does jobs on the spot, for a replay under a virtual clock. */
 export const inlineRunner: JobRunner = {
-  run: (job, bins) => runJob(job, bins, { forScreens: false }),
+  run: (job, bins, forScreens) => runJob(job, bins, { forScreens }),
   close: async () => {},
 };
 
@@ -24,7 +24,10 @@ export interface PendingJobs {
 }
 
 /** Keeps jobs until their step comes. A job that fails is reported and gives no result; the engine goes on without. */
-export function createPendingJobs(runner: JobRunner, onFault: (job: Job, error: unknown) => void): PendingJobs {
+export function createPendingJobs(
+  runner: { run(job: Job, bins: readonly Bin[]): ReturnType<JobRunner['run']> },
+  onFault: (job: Job, error: unknown) => void,
+): PendingJobs {
   type Outcome = JobResult | null;
   const waiting = new Map<EpochMs, { job: Job; outcome: Outcome | Promise<Outcome> }[]>();
   const attempt = (job: Job, bins: readonly Bin[]): Outcome | Promise<Outcome> => {

@@ -83,9 +83,9 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     file,
     writer,
     keeper,
-    runner: {
-      run: (job, bins) => (job.kind === 'project' && job.dueMs < projectFromMs && job.atMs % HOUR_MS !== 0 ? null : runner.run(job, bins)),
-      close: runner.close,
+    run(job, bins) {
+      const isOld = job.dueMs < projectFromMs;
+      return isOld && job.kind === 'project' && job.atMs % HOUR_MS !== 0 ? null : runner.run(job, bins, !isOld);
     },
     resume: past.resume,
     timeOf(stepMs) {

@@ -7,6 +7,7 @@ export interface JobRequest {
   readonly key: number;
   readonly job: Job;
   readonly bins: readonly Bin[];
+  readonly forScreens: boolean;
 }
 
 export interface JobAnswer {
@@ -40,10 +41,10 @@ export function createWorkerRunner(): JobRunner {
     return started;
   };
   return {
-    run(job, bins) {
+    run(job, bins, forScreens) {
       worker ??= start();
       lastKey += 1;
-      const request: JobRequest = { key: lastKey, job, bins };
+      const request: JobRequest = { key: lastKey, job, bins, forScreens };
       worker.postMessage(request);
       return new Promise((resolve, reject) => open.set(request.key, { resolve, reject }));
     },

@@ -43,6 +43,8 @@ export async function demoScene(pace: number, data: string | undefined): Promise
     lookBack: { ms: PAST_MS, filled: true },
     async past(store, afterMs, untilMs) {
       const startMs = afterMs !== null && untilMs - afterMs < PAST_MS ? afterMs : untilMs - PAST_MS;
+      const days = (untilMs - startMs) / 86_400_000;
+      if (days > 1) console.log(`Living through the ${Math.round(days)} days before now, so that something has been learned ...`);
       const stateJson = afterMs === null ? null : await store.get('demo-rig', file.rig.id);
       const past = createSimulatedRig({ seed: DEMO_SEED, startMs, cadenceS: PAST_CADENCE_S, stateJson });
       rig = createSimulatedRig({ seed: DEMO_SEED, startMs: untilMs, stateJson: past.stateJson() });

@@ -4,7 +4,7 @@ import type { Job, JobResult } from '../../../engine/types.ts';
 
 const job = (id: string, dueMs: number) => ({ kind: 'refit', id, atMs: 0, dueMs, fromMs: 0, context: null }) as unknown as Job;
 const resultOf = ({ id }: Job) => ({ kind: 'refit', id, learned: null }) as unknown as JobResult;
-const runnerOf = (run: JobRunner['run']): JobRunner => ({ run, close: async () => {} });
+const runnerOf = (run: (job: Job) => ReturnType<JobRunner['run']>) => ({ run });
 const never = (_job: Job, error: unknown) => expect.fail(String(error));
 
 test('results are handed out at the step at which they are due, in the order of their jobs, and once', async () => {

@@ -45,7 +45,7 @@ async function runThenCut(store: RigStore, part: readonly Message[]): Promise<Ma
     file,
     writer,
     keeper: createKeeper({ store, rigId: file.rig.id, onFault: fail, onRecovered: () => {} }),
-    runner: inlineRunner,
+    run: (job, bins) => inlineRunner.run(job, bins, false),
     resume: past.resume,
     timeOf,
     onJobFault: (_job, error) => fail(error),
