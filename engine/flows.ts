@@ -18,13 +18,18 @@ export const inverterOf = (rig: RigModel, slope: number | null): InverterModel |
 /** Watts at the bus per watt behind a small battery inverter, before it is learned. */
 export const DEFAULT_SLOPE = 1.07;
 
+/** What a panel sensor shows in the dark is its zero, not sun, up to this share of the rated power; more is another source on its wires. */
+const DARK_SHARE = 0.02;
+
 /** Reads the powers from the newest values. A source or a load under zero is the zero of its sensor. */
-export function powersOf(value: (signal: string) => number | null, rig: RigModel): Powers {
+export function powersOf(value: (signal: string) => number | null, rig: RigModel, dark: boolean): Powers {
   const product = (a: number | null, b: number | null): number | null => (a === null || b === null ? null : a * b);
   const positive = (w: number | null): number | null => (w === null ? null : Math.max(0, w));
+  const seenW = positive(value('panels.power') ?? product(value('panels.voltage'), value('panels.current')) ?? (rig.panels.length === 0 ? 0 : null));
+  const ratedW = rig.panels.reduce((sum, panel) => sum + panel.ratedW, 0);
   return {
     bankW: product(value('bank.voltage'), value('bank.current')),
-    panelsW: positive(value('panels.power') ?? product(value('panels.voltage'), value('panels.current')) ?? (rig.panels.length === 0 ? 0 : null)),
+    panelsW: seenW !== null && dark && seenW < DARK_SHARE * ratedW ? 0 : seenW,
     chargers: rig.chargers.map((name) => ({ name, powerW: positive(value(`charge.${name}.power`)) })),
     minisplitW: positive(value('minisplit.power')),
     loads: rig.loads.map((name) => ({ name, powerW: positive(value(`load.${name}.power`)) })),
@@ -65,7 +70,7 @@ export function flowsOf(latest: ReadonlyMap<string, LatestValue>, state: EngineS
     const found = latest.get(signal);
     return found?.fresh && found.quality !== 'bad' ? found.value : null;
   };
-  const powers = powersOf(value, rig);
+  const powers = powersOf(value, rig, state.sky.dark);
   const balance = balanceOf(powers, rig, inverterOf(rig, state.learned?.inverterSlope ?? null));
   const wanted = LOST.filter(([signal]) => (signal === 'panels.power' ? rig.panels.length > 0 : signal === 'minisplit.power' ? rig.minisplit !== null : true));
   const expectedW = state.panels.expectedW;

@@ -3,6 +3,7 @@ import type { EpochMs } from '../shared/units.ts';
 import { type BankState, seeCurrent, seeDevice, seeVoltage } from './bank/bank.ts';
 import type { Learned } from './learned.ts';
 import type { Maybe } from './numeric/series.ts';
+import { unknownSky } from './panels/sky.ts';
 import type { EngineState } from './state.ts';
 import { normalLongitude, sunEvents } from './sun/sun.ts';
 import { BIN_MS, type EngineInputs, type Place, type RigModel } from './types.ts';
@@ -34,7 +35,7 @@ function takeReadings(state: EngineState, inputs: EngineInputs, rig: RigModel): 
     if (quality !== 'ok' || (known && tMs < known.tMs)) continue;
     latest[signal] = { value, tMs };
     if (signal === 'bank.voltage') bank = seeVoltage(bank, tMs, value);
-    else if (signal === 'bank.stateOfCharge') bank = seeDevice(bank, value / 100);
+    else if (signal === 'bank.stateOfCharge') bank = seeDevice(bank, tMs, value / 100);
     else if (signal === 'bank.current') {
       const assumedA = habitBetween(state.learned, bank.current?.tMs ?? tMs, tMs);
       bank = seeCurrent(bank, tMs, value, rig, Math.max(holdMs(rig, signal), 60_000), assumedA);
@@ -84,7 +85,7 @@ function whereAndWhen(state: EngineState, rig: RigModel, tMs: EpochMs): EngineSt
 function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineState {
   const from = state.place;
   if (place === null || from === null) {
-    return place === from ? state : { ...state, place, sun: { ...state.sun, untilMs: 0 }, panels: { ...state.panels, clearMs: 0 } };
+    return place === from ? state : { ...state, place, sun: { ...state.sun, untilMs: 0 }, sky: unknownSky };
   }
   const eastDeg = normalLongitude(place.longitudeDeg - from.longitudeDeg) * Math.cos((place.latitudeDeg * Math.PI) / 180);
   const movedDeg = Math.hypot(place.latitudeDeg - from.latitudeDeg, eastDeg);
@@ -98,6 +99,7 @@ function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineSt
     weatherSinceMs: movedDeg > OTHER_WEATHER_DEG ? tMs : state.weatherSinceMs,
     learned: learned && traces && { ...learned, traces },
     sun: { ...state.sun, untilMs: 0 },
-    panels: { ...state.panels, clearMs: 0, recentIndex: null },
+    sky: unknownSky,
+    panels: { ...state.panels, recentIndex: null },
   };
 }

@@ -7,7 +7,7 @@ import { habitBetween, holdMs, takeIn } from './intake.ts';
 import { noteProjection, stepNight } from './ledger/night.ts';
 import { lowPass, type Maybe } from './numeric/series.ts';
 import { type PanelState, stepPanels } from './panels/index-state.ts';
-import { clearSkyPanelsW } from './panels/panel-model.ts';
+import { type Sky, skyAt } from './panels/sky.ts';
 import { judge, noteIssued } from './projection/calibration.ts';
 import type { EngineState } from './state.ts';
 import { BIN_MS, type Bin, type EngineInputs, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from './types.ts';
@@ -16,8 +16,6 @@ import { bankView, watchedOf } from './views.ts';
 const STEP_H = STEP_MS / 3_600_000;
 /** A shunt silent for so long says nothing of now. */
 const SILENT_MS = 15 * 60_000;
-/** How often the clear sky is computed anew. */
-const CLEAR_MS = 120_000;
 
 /** One step on the 10 s grid: takes what came in since the last one, gives what is now known. */
 export function observe(previous: EngineState, inputs: EngineInputs, time: EngineTime, rig: RigModel): Observation {
@@ -27,14 +25,16 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     const latest = entered.latest[signal];
     return latest && tMs - latest.tMs <= holdMs(rig, signal) ? latest.value : null;
   };
-  const powers = powersOf(value, rig);
+  const sky = skyAt(entered.sky, rig, entered.place, entered.headingDeg, tMs);
+  const powers = powersOf(value, rig, sky.dark);
   const bank = stepBank(entered.bank, tMs, rig);
-  const panels = panelsNow(entered, rig, powers, value('bank.voltage'), tMs);
+  const voltageV = value('bank.voltage');
+  const panels = stepPanels(entered.panels, powers.panelsW, voltageV === null ? null : voltageV / rig.cells, sky.clearW, STEP_H);
   const believed = bankAt(bank, tMs, rig, habitBetween(entered.learned, bank.current?.tMs ?? tMs, tMs));
   const socPct = believed ? 100 * believed.socFrac : null;
   const outsideC = value('outside.temperature');
   const setpointC = value('minisplit.setpoint') ?? rig.minisplit?.setpointC ?? null;
-  const measured = { ...stepValues(entered, rig, powers, panels, value), setpointC, outsideC };
+  const measured = { ...stepValues(entered, rig, powers, panels, sky, value), setpointC, outsideC };
   const ratedW = rig.panels.reduce((sum, p) => sum + p.ratedW, 0);
 
   const { sums, bins } = binned(entered, { ...measured, socFrac: believed?.socFrac ?? null }, tMs);
@@ -51,6 +51,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     ...entered,
     stepMs: tMs,
     bank,
+    sky,
     panels,
     sums,
     outsideLagC: outsideC === null ? entered.outsideLagC : lowPass(entered.outsideLagC ?? outsideC, outsideC, STEP_H, ENVELOPE_H),
@@ -85,15 +86,8 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
 
 const isSilent = (bank: BankState, tMs: number): boolean => bank.current === null || tMs - bank.current.tMs >= SILENT_MS;
 
-function panelsNow(state: EngineState, rig: RigModel, powers: Powers, voltageV: Maybe, tMs: number): PanelState {
-  const clearMs = Math.floor(tMs / CLEAR_MS) * CLEAR_MS;
-  const known = clearMs === state.panels.clearMs;
-  const clearW = known ? state.panels.clearW : state.place && clearSkyPanelsW(rig, state.place, clearMs, state.headingDeg);
-  return stepPanels(state.panels, powers.panelsW, voltageV === null ? null : voltageV / rig.cells, clearW, clearMs, STEP_H);
-}
-
 /** The measured and derived quantities of one step. */
-function stepValues(state: EngineState, rig: RigModel, powers: Powers, panels: PanelState, value: (signal: string) => Maybe) {
+function stepValues(state: EngineState, rig: RigModel, powers: Powers, panels: PanelState, sky: Sky, value: (signal: string) => Maybe) {
   const balance = balanceOf(powers, rig, inverterOf(rig, state.learned?.inverterSlope ?? null));
   const thrownAway = panels.curtailed && panels.expectedW !== null && powers.panelsW !== null;
   return {
@@ -105,7 +99,7 @@ function stepValues(state: EngineState, rig: RigModel, powers: Powers, panels: P
     surplusW: thrownAway ? Math.max(0, (panels.expectedW as number) - (powers.panelsW as number)) : 0,
     cabinC: value('cabin.temperature'),
     rhPct: value('cabin.humidity'),
-    clearW: panels.clearW,
+    clearW: sky.clearW,
     modeIndex: value('minisplit.mode') ?? rig.minisplit?.modeIndex ?? null,
     curtailed: panels.curtailed,
   };

@@ -6,6 +6,7 @@ import { type BinSums, emptySums } from './bins.ts';
 import type { Learned } from './learned.ts';
 import { initialNight, type NightState } from './ledger/night.ts';
 import { initialPanels, type PanelState } from './panels/index-state.ts';
+import { type Sky, unknownSky } from './panels/sky.ts';
 import { type Calibration, initialCalibration } from './projection/calibration.ts';
 import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
@@ -31,6 +32,7 @@ export interface EngineState {
   readonly weatherSinceMs: EpochMs;
   readonly sun: { readonly untilMs: EpochMs; readonly events: SunEvents };
   readonly bank: BankState;
+  readonly sky: Sky;
   readonly panels: PanelState;
   readonly outsideLagC: number | null;
   readonly sunLag: number;
@@ -56,6 +58,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
     weatherSinceMs: 0,
     sun: { untilMs: 0, events: { kind: 'unknown-place' } },
     bank: initialBank,
+    sky: unknownSky,
     panels: initialPanels,
     outsideLagC: null,
     sunLag: 0,

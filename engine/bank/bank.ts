@@ -23,6 +23,7 @@ export interface BankState {
   readonly heededMs: EpochMs;
   readonly deviceMet: boolean;
   readonly deviceFrac: number | null;
+  readonly deviceMs: EpochMs;
   readonly blindMs: number;
 }
 
@@ -40,6 +41,7 @@ export const initialBank: BankState = {
   heededMs: 0,
   deviceMet: false,
   deviceFrac: null,
+  deviceMs: 0,
   blindMs: 0,
 };
 
@@ -92,9 +94,9 @@ function learnStep(
 }
 
 /** A new value of the device's own state of charge, fraction. */
-export function seeDevice(bank: BankState, deviceFrac: number): BankState {
-  if (!bank.belief || bank.deviceMet) return { ...bank, deviceFrac };
-  return { ...bank, deviceFrac, deviceMet: true, belief: meetDevice(bank.belief, deviceFrac) };
+export function seeDevice(bank: BankState, tMs: EpochMs, deviceFrac: number): BankState {
+  const seen = { ...bank, deviceFrac, deviceMs: tMs };
+  return bank.belief && !bank.deviceMet ? { ...seen, deviceMet: true, belief: meetDevice(bank.belief, deviceFrac) } : seen;
 }
 
 /** Once a step: the witnesses are heard in their rhythm, and a full charge is noticed. */
@@ -115,7 +117,8 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
   const next: BankState = { ...bank, belief, fullRun: seen.run };
   if (tMs - bank.heededMs < HEED_EVERY_MS) return next;
   let heard = heedVoltage(belief, cellOcvV, sagV);
-  if (bank.deviceMet && bank.deviceFrac !== null) heard = heedDevice(heard, bank.deviceFrac);
+  // A value is heard once: a device that has fallen silent is no witness of now.
+  if (bank.deviceMet && bank.deviceFrac !== null && bank.deviceMs > bank.heededMs) heard = heedDevice(heard, bank.deviceFrac);
   if (!seen.full) return { ...next, belief: heard, heededMs: tMs };
   const anewMs = bank.anchoredMs === null || tMs - bank.anchoredMs > 3 * 3_600_000;
   const closings = anewMs && bank.anchoredMs !== null ? [...bank.closings, { tMs, errorAh: (1 - belief.socFrac) * rig.capacityAh }].slice(-20) : bank.closings;

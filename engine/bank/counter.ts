@@ -20,6 +20,7 @@ const OFFSET_SD_PER_H = 0.0006;
 /** Variance that counting a whole capacity's worth of charge adds: gain, efficiency and sampling errors, about 1.2 points. */
 const VARIANCE_PER_THROUGHPUT = 1.5e-4;
 const DEVICE_BIAS_SD = 0.04;
+const DEVICE_NOISE = 0.01;
 
 /** A belief from the first voltage alone: wide where the curve is flat. */
 export function firstBelief(cellOcvV: number, capacityAh: number): ChargeBelief {
@@ -105,14 +106,23 @@ export function heedVoltage(b: ChargeBelief, cellOcvV: number, sagV: number): Ch
   return update(b, cellOcvV - voltageV, [slopeV, 0, 0], 12 * (noiseV * noiseV + (CURVE_SD * slopeV) ** 2), 0.01, [1, 0, 1]);
 }
 
-/** The device's own state of charge as a witness with a drift of its own. */
+/** How many spreads off a device may be and still be believed. */
+const CREDIBLE = 3;
+
+/**
+ * The device's own state of charge as a witness with a drift of its own. What neither the doubt about the count nor that about the device
+ * explains is a jump or a fault, and is not heard. Counting as it does, it says nothing of the shunt's offset.
+ */
 export function heedDevice(b: ChargeBelief, deviceFrac: number): ChargeBelief {
-  return update(b, deviceFrac - b.socFrac - b.deviceBiasFrac, [1, 0, 1], 0.01 ** 2, 0.02);
+  const innovation = deviceFrac - b.socFrac - b.deviceBiasFrac;
+  const [ss, , sd, , , dd] = b.cov;
+  if (innovation ** 2 > CREDIBLE ** 2 * (ss + 2 * sd + dd + DEVICE_NOISE ** 2)) return b;
+  return update(b, innovation, [1, 0, 1], DEVICE_NOISE ** 2, 0.02, [1, 0, 1]);
 }
 
 /** The first value of a device: taken as it is where nothing better is known. */
 export function meetDevice(b: ChargeBelief, deviceFrac: number): ChargeBelief {
-  return update(b, deviceFrac - b.socFrac - b.deviceBiasFrac, [1, 0, 1], 0.01 ** 2, 1);
+  return update(b, deviceFrac - b.socFrac - b.deviceBiasFrac, [1, 0, 1], DEVICE_NOISE ** 2, 1);
 }
 
 /** A full charge: the state of charge is 1 within half a point, and the closing error tells of the offset. */

@@ -1,12 +1,8 @@
-import type { EpochMs } from '../../shared/units.ts';
 import { FULL_CELL_V } from '../bank/lifepo4.ts';
 import { lowPass } from '../numeric/series.ts';
 
 /** What is known of the panels right now. */
 export interface PanelState {
-  /** Power a clear sky would give now, W; null at an unknown place. */
-  readonly clearW: number | null;
-  readonly clearMs: EpochMs;
   /** Panel power over clear-sky power, over the last half hour in which the bank took all; null before any. */
   readonly recentIndex: number | null;
   /** The bank takes less than the panels could give. */
@@ -15,16 +11,24 @@ export interface PanelState {
   readonly expectedW: number | null;
 }
 
-export const initialPanels: PanelState = { clearW: null, clearMs: 0, recentIndex: null, curtailed: false, expectedW: null };
+export const initialPanels: PanelState = { recentIndex: null, curtailed: false, expectedW: null };
+
+/** Clear-sky power under which the index says nothing, W. */
+const LIGHT_W = 20;
+const INDEX_H = 0.5;
+/** Share of clear-sky power assumed before any was seen. */
+const USUAL_INDEX = 0.7;
 
 /**
  * One step. Curtailed: the voltage stands at the charger's limit. Only uncurtailed daylight teaches the index.
  * @param cellV  voltage over a cell, V
+ * @param clearW  power under a clear sky, W
  */
-export function stepPanels(state: PanelState, panelsW: number | null, cellV: number | null, clearW: number | null, clearMs: EpochMs, dtH: number): PanelState {
-  const curtailed = cellV !== null && cellV >= FULL_CELL_V && panelsW !== null && clearW !== null && clearW > 20;
-  const light = clearW !== null && clearW > 20 && panelsW !== null && !curtailed;
-  const recentIndex = light ? lowPass(state.recentIndex ?? panelsW / clearW, panelsW / clearW, dtH, 0.5) : state.recentIndex;
-  const expectedW = curtailed && clearW !== null && panelsW !== null ? Math.max(panelsW, (recentIndex ?? 0.7) * clearW) : panelsW;
-  return { clearW, clearMs, recentIndex, curtailed, expectedW };
+export function stepPanels(state: PanelState, panelsW: number | null, cellV: number | null, clearW: number | null, dtH: number): PanelState {
+  if (panelsW === null || clearW === null || clearW <= LIGHT_W) return { recentIndex: state.recentIndex, curtailed: false, expectedW: panelsW };
+  if (cellV !== null && cellV >= FULL_CELL_V) {
+    return { recentIndex: state.recentIndex, curtailed: true, expectedW: Math.max(panelsW, (state.recentIndex ?? USUAL_INDEX) * clearW) };
+  }
+  const index = panelsW / clearW;
+  return { recentIndex: lowPass(state.recentIndex ?? index, index, dtH, INDEX_H), curtailed: false, expectedW: panelsW };
 }
