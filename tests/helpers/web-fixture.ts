@@ -24,8 +24,8 @@ export interface WebFixture {
   readonly commands: readonly Command[];
   /** How many snapshots have gone out. */
   readonly snapshotsSent: number;
-  /** What /api/soc was asked for. */
-  readonly socQueries: readonly URLSearchParams[];
+  /** What the HTTP side was asked for. */
+  readonly asked: readonly URL[];
   /** Another scenario; clients get it as a fresh snapshot. */
   play(scenario: WebScenario): void;
   change(part: Omit<LiveChange, 'v'>): void;
@@ -43,9 +43,10 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   let snapshotsSent = 0;
   const silent = new Set<string>();
   const commands: Command[] = [];
-  const socQueries: URLSearchParams[] = [];
+  const asked: URL[] = [];
 
   async function api(url: URL, request: IncomingMessage): Promise<[number, unknown]> {
+    asked.push(url);
     if (url.pathname === '/api/pair') {
       const { code } = JSON.parse(await bodyOf(request)) as { code: string };
       if (code !== pairingCode) return [401, { code: 'NOT_PAIRED', message: 'The code is wrong or too old.', issues: [] }];
@@ -61,7 +62,6 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       case '/api/nights':
         return [200, scenario.nights];
       case '/api/soc': {
-        socQueries.push(url.searchParams);
         const [fromMs, toMs] = [Number(url.searchParams.get('fromMs')), Number(url.searchParams.get('toMs'))];
         return [200, { points: scenario.soc.points.filter((p) => p.tMs >= fromMs && p.tMs < toMs) }];
       }
@@ -107,7 +107,7 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
     url: `http://127.0.0.1:${taken}/`,
     port: taken,
     commands,
-    socQueries,
+    asked,
     get snapshotsSent() {
       return snapshotsSent;
     },

@@ -143,8 +143,9 @@ describe('contact with the box', () => {
     box = await startWebFixture(webRoot, later, port);
     await page.getByText('all 11 signals fresh').waitFor();
     await page.waitForFunction("document.querySelector('.clock').textContent === '19:06'");
-    await expect.poll(() => box.socQueries.length).toBeGreaterThan(0);
-    const fromMs = Number(box.socQueries[0]?.get('fromMs'));
+    const gap = () => box.asked.find((url) => url.pathname === '/api/soc');
+    await expect.poll(gap).toBeDefined();
+    const fromMs = Number(gap()?.searchParams.get('fromMs'));
     expect(fromMs).toBeGreaterThan(EVENING_MS - 3_600_000);
     expect(fromMs).toBeLessThanOrEqual(EVENING_MS);
   });
@@ -241,6 +242,18 @@ describe('live values', () => {
     expect(await page.evaluate('window.shifts')).toEqual([]);
     expect(faults).toEqual([]);
   });
+});
+
+it('asks for the past and for the nights once a connection, however often values change', async () => {
+  await open('balance');
+  await page.waitForLoadState('networkidle');
+  await page.evaluate("location.hash = '#/nights'");
+  await page.getByText('inside the range').waitFor();
+  for (let i = 1; i <= 10; i++) {
+    box.change({ serverMs: EVENING_MS + i * 300 });
+    await page.waitForTimeout(150);
+  }
+  expect(box.asked.map((url) => url.pathname).sort()).toEqual(['/api/nights', '/api/soc']);
 });
 
 it('loads at most 90 kB of script and style, packed', () => {

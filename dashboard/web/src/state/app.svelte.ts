@@ -13,6 +13,8 @@ import { Trace } from './trace.svelte.ts';
 const COMMAND_LIFE_MS = 15_000;
 /** After this silence (real ms) the other side is asked whether it is there. */
 const ASK_AFTER_MS = 8000;
+/** A past that the box does not have yet is asked for this often (real ms). */
+const TRACE_EVERY_MS = 10_000;
 const RELOADED = 'dawnhold.reloaded';
 
 /** Reloads the page for a new version of it, once in a tab's life with that server; false when it has been tried. */
@@ -32,6 +34,7 @@ export class App {
   readonly sound = new Sound();
   /** The box asks for a pairing code. */
   unpaired = $state(false);
+  #tracedMs = 0;
   readonly #link = new Link(this.live);
 
   /** Connects and keeps the clocks going; returns what stops them. */
@@ -40,7 +43,7 @@ export class App {
     const timer = setInterval(() => {
       this.live.tick();
       if (this.live.connected && this.live.silentMs > ASK_AFTER_MS) void this.#link.check();
-      if (this.live.connected && this.trace.isBehind(this.live.nowMs)) void this.fetchTrace();
+      if (this.live.connected && this.trace.isBehind(this.live.nowMs) && performance.now() - this.#tracedMs > TRACE_EVERY_MS) void this.fetchTrace();
     }, 1000);
     return () => clearInterval(timer);
   }
@@ -60,6 +63,7 @@ export class App {
 
   /** Fetches the past that is missing. A fault leaves the gap, to be tried again by the clock. */
   async fetchTrace(): Promise<void> {
+    this.#tracedMs = performance.now();
     await this.read(() => this.trace.refresh(this.live.nowMs));
   }
 
