@@ -10,12 +10,16 @@ export const standOf = (rung: Rung): RungStand => (rung.holdsProbability >= 0.9 
 export const rungInForce = (ladder: readonly Rung[], setpointC: number | null): Rung | null =>
   ladder.find((rung) => setpointC !== null && Math.abs(rung.setpointC - setpointC) < 0.25) ?? null;
 
-/** At most `count` rungs next to each other, around the one in force; without one, around the middle. */
+/** At most `count` rungs next to each other, around the one nearest to the setpoint; around the middle when that is not known. */
 export function rungsAround(ladder: readonly Rung[], setpointC: number | null, count: number): readonly Rung[] {
-  const inForce = rungInForce(ladder, setpointC);
-  const middle = inForce ? ladder.indexOf(inForce) : Math.floor(ladder.length / 2);
+  const middle = setpointC === null ? Math.floor(ladder.length / 2) : nearestIndex(ladder, setpointC);
   const from = Math.max(0, Math.min(middle - Math.floor(count / 2), ladder.length - count));
   return ladder.slice(from, from + count);
+}
+
+function nearestIndex(ladder: readonly Rung[], setpointC: number): number {
+  const offs = ladder.map((rung) => Math.abs(rung.setpointC - setpointC));
+  return offs.indexOf(Math.min(...offs));
 }
 
 /** "holds 97 nights in 100". */

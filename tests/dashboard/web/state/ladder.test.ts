@@ -9,6 +9,8 @@ it('shows the rungs around the setpoint in force, without running off the ends',
   expect(around(24)).toEqual([22, 23, 24, 25, 26]);
   expect(around(20)).toEqual([20, 21, 22, 23, 24]);
   expect(around(28)).toEqual([24, 25, 26, 27, 28]);
+  expect(around(16)).toEqual([20, 21, 22, 23, 24]);
+  expect(around(25.5)).toEqual([23, 24, 25, 26, 27]);
   expect(around(null)).toEqual([22, 23, 24, 25, 26]);
   expect(rungsAround(ladder, 24, 99)).toHaveLength(ladder.length);
 });
