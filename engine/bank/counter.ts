@@ -89,8 +89,9 @@ function update(b: ChargeBelief, innovation: number, h: Triple, variance: number
   };
 }
 
-/** How far the curve of this bank may lie beside the table, as a state of charge. */
+/** How far the curve of this bank may lie beside the table: as a state of charge, and in V. */
 const CURVE_SD = 0.012;
+const CURVE_SD_V = 0.01;
 
 /**
  * The voltage as a witness, once every few minutes: strong near the ends of the curve, next to nothing on its plateaus, and never better than
@@ -100,7 +101,8 @@ const CURVE_SD = 0.012;
  */
 export function heedVoltage(b: ChargeBelief, cellOcvV: number, sagV: number): ChargeBelief {
   const { voltageV, slopeV } = openCircuit(b.socFrac);
-  if (slopeV < 0.05 || b.cov[0] < CURVE_SD ** 2) return b;
+  // What the curve itself may be wrong by does not average out, however often it is asked.
+  if (b.cov[0] < CURVE_SD ** 2 + (CURVE_SD_V / slopeV) ** 2) return b;
   // Hysteresis and relaxation last for an hour, so a dozen witnesses in that hour count as one.
   const noiseV = 0.012 + 0.25 * Math.abs(sagV);
   return update(b, cellOcvV - voltageV, [slopeV, 0, 0], 12 * (noiseV * noiseV + (CURVE_SD * slopeV) ** 2), 0.01, [1, 0, 1]);

@@ -84,6 +84,21 @@ describe('S01 days without a full charge', () => {
     expect(bench.state.anchoredMs).toBeLessThan(NOON_MS + 12 * HOUR_MS);
   });
 
+  it('a bank whose plateau lies 10 mV beside the table is not counted away from the truth', () => {
+    for (const offV of [-0.01, 0.01]) {
+      const bench = anchored();
+      runBank(bench, rig, 5 * 60, -8);
+      for (let day = 0; day < 6; day++) {
+        for (const currentA of [-7.5, 7.5]) {
+          for (let i = 0; i < 144; i++) runBank(bench, rig, 5, currentA, { voltageV: terminalV(rig, bench.trueFrac, currentA) + rig.cells * offV });
+        }
+      }
+      const error = Math.abs(bankSoc(bench.state) - bench.trueFrac);
+      expect(error).toBeLessThan(0.06);
+      expect(error).toBeLessThan(2.5 * bankSd(bench.state));
+    }
+  });
+
   it('S08: each full charge tells what is missing, and the counted current is corrected for it', () => {
     const bench = anchored();
     for (let day = 0; day < 5; day++) {
