@@ -10,6 +10,7 @@ import { type PanelState, stepPanels } from './panels/index-state.ts';
 import { type Sky, skyAt } from './panels/sky.ts';
 import { judge, noteIssued } from './projection/calibration.ts';
 import type { EngineState } from './state.ts';
+import { lastSunset } from './sun/sun.ts';
 import { BIN_MS, type Bin, type EngineInputs, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from './types.ts';
 import { bankView, watchedOf } from './views.ts';
 
@@ -43,6 +44,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     tMs,
     dtH: STEP_H,
     sun: entered.sun.events,
+    lastSunset: () => lastSunset(entered.place, tMs),
     socPct,
     localDate: (ms) => new Intl.DateTimeFormat('en-CA', { timeZone: rig.timeZone, dateStyle: 'short' }).format(ms),
     capacityWh: rig.capacityAh * rig.cells * 3.3,

@@ -12,7 +12,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the bins. */
-export const STATE_VERSION = 1;
+export const STATE_VERSION = 2;
 
 /** A signal's newest good value. */
 export interface Latest {

@@ -5,7 +5,9 @@ import type { SunEvents } from '../sun/sun.ts';
 /** Sums over the night under way; null: it is day. */
 export interface NightState {
   readonly tonight: Tonight | null;
-  /** Since when the loads have outrun the panels (by day) or the panels the loads (after sunrise); null: not now. */
+  /** The sums since the loads outran the panels, while that may still be a passing thing; null: they do not now. */
+  readonly evening: Tonight | null;
+  /** Since when the panels have been ahead of the loads after sunrise; null: they are not now. */
   readonly turnMs: EpochMs | null;
   readonly endedMs: EpochMs;
 }
@@ -35,18 +37,21 @@ export interface Tonight {
   readonly projected: NightRow['projectedAtSunset'];
 }
 
-export const initialNight: NightState = { tonight: null, turnMs: null, endedMs: 0 };
+export const initialNight: NightState = { tonight: null, evening: null, turnMs: null, endedMs: 0 };
 
 const TURN_MS = 15 * 60_000;
 /** The loads can outrun the panels at noon too, while cooking; a night begins at most this long before sunset. */
 const EVENING_MS = 4 * 3_600_000;
 export const AFTER_SUNRISE_MS = 5 * 3_600_000;
+/** A projection made later than this after sunset no longer counts as made at sunset. */
+const AT_SUNSET_MS = 3_600_000;
 
 /** What one step of the engine knows. */
 export interface NightStep {
   readonly tMs: EpochMs;
   readonly dtH: number;
   readonly sun: SunEvents;
+  readonly lastSunset: () => EpochMs | null;
   readonly socPct: number | null;
   readonly bankW: number | null;
   readonly panelsW: number | null;
@@ -69,18 +74,24 @@ export function stepNight(state: NightState, s: NightStep): { state: NightState;
 
 function byDay(state: NightState, s: NightStep): NightState {
   if (s.socPct === null || s.sun.kind !== 'events') return state;
-  const evening = s.sun.isUp && s.sun.nextSunsetMs - s.tMs < EVENING_MS;
-  const dark = !s.sun.isUp && s.tMs - state.endedMs > 3_600_000;
+  const isEvening = s.sun.isUp && s.sun.nextSunsetMs - s.tMs < EVENING_MS;
+  const isDark = !s.sun.isUp && s.tMs - state.endedMs > 3_600_000;
   const outrun = s.bankW !== null && s.bankW < 0;
-  const turnMs = evening && outrun ? (state.turnMs ?? s.tMs) : null;
-  if (!dark && !(turnMs !== null && s.tMs - turnMs >= TURN_MS)) return { ...state, turnMs };
-  const tonight: Tonight = {
-    startMs: turnMs ?? s.tMs,
-    sunsetMs: s.sun.isUp ? s.sun.nextSunsetMs : s.tMs,
-    sunriseMs: s.sun.nextSunriseMs,
-    startSocPct: s.socPct,
+  if (!isDark && !(isEvening && outrun)) return state.evening === null ? state : { ...state, evening: null };
+  const evening = added(state.evening ?? begun(s, s.socPct), s);
+  const begins = isDark || s.tMs - evening.startMs >= TURN_MS;
+  return begins ? { ...state, tonight: evening, evening: null } : { ...state, evening };
+}
+
+function begun(s: NightStep, startSocPct: number): Tonight {
+  const events = s.sun.kind === 'events' ? s.sun : null;
+  return {
+    startMs: s.tMs,
+    sunsetMs: events?.isUp ? events.nextSunsetMs : (s.lastSunset() ?? s.tMs),
+    sunriseMs: events?.nextSunriseMs ?? null,
+    startSocPct,
     sunriseSocPct: null,
-    lowPct: s.socPct,
+    lowPct: startSocPct,
     lowMs: s.tMs,
     steps: 0,
     seen: 0,
@@ -91,18 +102,17 @@ function byDay(state: NightState, s: NightStep): NightState {
     setpointC: s.setpointC,
     projected: null,
   };
-  return { ...state, tonight, turnMs: null };
 }
 
-function byNight(state: NightState, n: Tonight, s: NightStep): { state: NightState; row: NightRow | null } {
+const hasRisen = (n: Tonight, tMs: EpochMs): boolean => n.sunriseMs !== null && tMs >= n.sunriseMs;
+
+/** The sums with one step more. */
+function added(n: Tonight, s: NightStep): Tonight {
   const wh = (w: number | null): number => Math.max(0, w ?? 0) * s.dtH;
   const soc = s.socPct ?? n.lowPct;
-  const afterSunrise = n.sunriseMs !== null && s.tMs >= n.sunriseMs;
-  const ahead = afterSunrise && s.panelsW !== null && s.loadsW !== null && s.panelsW >= s.loadsW;
-  const turnMs = ahead ? (state.turnMs ?? s.tMs) : null;
-  const tonight: Tonight = {
+  return {
     ...n,
-    sunriseSocPct: afterSunrise ? (n.sunriseSocPct ?? s.socPct) : null,
+    sunriseSocPct: hasRisen(n, s.tMs) ? (n.sunriseSocPct ?? s.socPct) : null,
     lowPct: Math.min(n.lowPct, soc),
     lowMs: soc < n.lowPct ? s.tMs : n.lowMs,
     steps: n.steps + 1,
@@ -120,10 +130,16 @@ function byNight(state: NightState, n: Tonight, s: NightStep): { state: NightSta
     cabin: s.cabinC === null ? n.cabin : { sum: n.cabin.sum + s.cabinC, count: n.cabin.count + 1 },
     setpointC: n.setpointC ?? s.setpointC,
   };
+}
+
+function byNight(state: NightState, n: Tonight, s: NightStep): { state: NightState; row: NightRow | null } {
+  const ahead = hasRisen(n, s.tMs) && s.panelsW !== null && s.loadsW !== null && s.panelsW >= s.loadsW;
+  const turnMs = ahead ? (state.turnMs ?? s.tMs) : null;
+  const tonight = added(n, s);
   const takeoverMs = turnMs !== null && s.tMs - turnMs >= TURN_MS ? turnMs : null;
   const lastMs = n.sunriseMs === null ? n.startMs + 24 * 3_600_000 : n.sunriseMs + AFTER_SUNRISE_MS;
   if (takeoverMs === null && s.tMs < lastMs) return { state: { ...state, tonight, turnMs }, row: null };
-  return { state: { tonight: null, turnMs: null, endedMs: s.tMs }, row: rowOf(tonight, s, takeoverMs) };
+  return { state: { tonight: null, evening: null, turnMs: null, endedMs: s.tMs }, row: rowOf(tonight, s, takeoverMs) };
 }
 
 function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
@@ -157,9 +173,9 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
   };
 }
 
-/** Keeps the first projection made after sunset with the night it speaks of. */
+/** Keeps the first projection made after sunset with the night it speaks of; none when the first one came long after. */
 export function noteProjection(state: NightState, projection: Projection): NightState {
   const n = state.tonight;
-  if (!n || n.projected !== null || n.sunsetMs === null || projection.tMs < n.sunsetMs - 60_000) return state;
+  if (!n || n.projected !== null || n.sunsetMs === null || projection.tMs < n.sunsetMs - 60_000 || projection.tMs > n.sunsetMs + AT_SUNSET_MS) return state;
   return { ...state, tonight: { ...n, projected: { sunrise: projection.sunrise, lowPoint: projection.lowPoint } } };
 }

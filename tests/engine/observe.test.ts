@@ -1,0 +1,235 @@
+import { beforeAll, describe, expect, it } from 'vitest';
+import { initialState, restoreState } from '../../engine/state.ts';
+import { BIN_MS, type Observation, STEP_MS } from '../../engine/types.ts';
+import { BankView } from '../../shared/schema/flows.ts';
+import { NightRow, Projection } from '../../shared/schema/projection.ts';
+import { DAY_MS, HOUR_MS, NOON_MS, readingOf, rigOf, stepWith } from '../helpers/engine-rig.ts';
+import { type Flown, type World, worldOf } from '../helpers/engine-world.ts';
+
+const rig = rigOf({ place: { latitudeDeg: 0, longitudeDeg: 0 } });
+const newWorld = (options: Parameters<typeof worldOf>[4] = {}): World => worldOf(rig, initialState(rig, NOON_MS), NOON_MS, 0.9, options);
+
+describe('from noon to noon over one night', () => {
+  let world: World;
+  let flown: Flown;
+  let last: Observation;
+  const duties: { tMs: number; dueMs: number; kind: string }[] = [];
+  beforeAll(() => {
+    world = newWorld();
+    let started = false;
+    last = world.live(NOON_MS + DAY_MS, (seen) => {
+      for (const job of seen.jobs) duties.push({ tMs: world.tMs, dueMs: job.dueMs, kind: job.kind });
+      if (!started && (seen.state.night.evening ?? seen.state.night.tonight)) {
+        started = true;
+        world.flown();
+      }
+      if (seen.nights.length > 0) flown = world.flown();
+    });
+  });
+
+  it('the night has one row: from when the loads outran the panels to the takeover', () => {
+    expect(world.nights).toHaveLength(1);
+    const row = NightRow.parse(world.nights[0]);
+    // The panels fall under the loads of some 378 W a little after 17:00 and rise over them at 06:57.
+    expect(row.startMs).toBeGreaterThan(NOON_MS + 4.9 * HOUR_MS);
+    expect(row.startMs).toBeLessThan(NOON_MS + 5.5 * HOUR_MS);
+    expect(row.nightId).toBe('2025-07-10');
+    const takeoverMs = NOON_MS + 12 * HOUR_MS + (5 + (14 / Math.PI) * Math.asin((260 * 1.07 + 100) / 900)) * HOUR_MS;
+    expect(Math.abs((row.takeoverMs ?? 0) - takeoverMs)).toBeLessThanOrEqual(2 * STEP_MS);
+    expect(row.endMs - (row.takeoverMs ?? 0)).toBe(15 * 60_000);
+    expect(Math.abs((row.sunriseMs ?? 0) - (NOON_MS + 18 * HOUR_MS))).toBeLessThan(15 * 60_000);
+    expect(row.coverage).toBe(1);
+    expect(row.learnedFrom).toBe(true);
+  });
+
+  it('its energies are those that flowed, and they add up', () => {
+    const row = NightRow.parse(world.nights[0]);
+    const within = (a: number | null, b: number) => expect(Math.abs((a ?? Number.NaN) - b)).toBeLessThan(0.01 * b + 6);
+    within(row.minisplitWh, flown.minisplitWh);
+    within(row.standingWh, flown.standingWh);
+    within(row.inverterWh, flown.inverterWh);
+    within(row.panelsWh, flown.panelsWh);
+    const sinksWh = (row.minisplitWh ?? 0) + (row.standingWh ?? 0) + (row.inverterWh ?? 0);
+    // In the last quarter of an hour the panels are ahead, and a little goes into the bank.
+    expect(Math.abs(row.bankOutWh + row.panelsWh - sinksWh)).toBeLessThan(15);
+    expect(row.unexplainedChargeWh).toBe(0);
+  });
+
+  it('the low point comes at the takeover, after sunrise and under it', () => {
+    const row = NightRow.parse(world.nights[0]);
+    expect(row.lowPointMs).toBeGreaterThan((row.sunriseMs ?? 0) + 30 * 60_000);
+    expect(Math.abs(row.lowPointMs - (row.takeoverMs ?? 0))).toBeLessThan(3 * 60_000);
+    expect(row.lowPointPct).toBeLessThan(row.sunriseSocPct ?? 0);
+    expect(row.sunriseSocPct).toBeLessThan(row.startSocPct);
+    const droppedPct = row.startSocPct - row.lowPointPct;
+    expect(Math.abs(droppedPct - (100 * row.bankOutWh) / (rig.capacityAh * 26.4))).toBeLessThan(1.5);
+  });
+
+  it('bins lie on the ten-minute grid without a gap', () => {
+    expect(world.bins).toHaveLength(144);
+    world.bins.forEach((bin, i) => {
+      expect(bin.tMs).toBe(NOON_MS + i * BIN_MS);
+      expect(bin.coverage).toBeGreaterThan(0.98);
+    });
+    const midnight = world.bins[72];
+    expect(midnight).toMatchObject({
+      panelsW: 0,
+      minisplitW: 260,
+      standingW: 80,
+      unaccountedW: 0,
+      chargersW: 0,
+      setpointC: 24,
+      modeIndex: 1,
+      panelIndex: null,
+    });
+  });
+
+  it('a projection is asked for on every ten-minute mark, a refit in the evening and after the night, and each is due one step later', () => {
+    const projects = duties.filter((d) => d.kind === 'project');
+    expect(projects).toHaveLength(144);
+    for (const { tMs, dueMs } of duties) expect(dueMs).toBe(tMs + STEP_MS);
+    for (const { tMs } of projects) expect(tMs % BIN_MS).toBe(0);
+    const refits = duties.filter((d) => d.kind === 'refit').map((d) => d.tMs);
+    expect(refits[0]).toBe(NOON_MS + STEP_MS);
+    expect(refits).toContain(world.nights[0]?.endMs);
+    const evening = refits[1] ?? 0;
+    expect(evening).toBeGreaterThan(NOON_MS + 5 * HOUR_MS);
+    expect(evening).toBeLessThan(NOON_MS + 6 * HOUR_MS);
+    expect(refits).toHaveLength(3);
+  });
+
+  it('the state survives being written down, and another version or damage does not', () => {
+    const json = JSON.stringify(last.state);
+    expect(restoreState(json)).toEqual(last.state);
+    expect(json.length).toBeLessThan(60_000);
+    for (const bad of ['', 'null', '3', '{}', json.slice(0, -9), json.replace(/"version":\d+/, '"version":0')]) expect(restoreState(bad)).toBeNull();
+  });
+
+  it('a step from the written state is the step from the state itself', () => {
+    const kept = restoreState(JSON.stringify(last.state));
+    if (!kept) throw new Error('not restored');
+    const values = { 'bank.voltage': 26.3, 'bank.current': -12 };
+    expect(stepWith(kept, world.tMs + STEP_MS, values, rig)).toEqual(stepWith(last.state, world.tMs + STEP_MS, values, rig));
+  });
+});
+
+describe('jobs', () => {
+  it('come back as inputs: the projection is noted with the night and watched by the alarms', () => {
+    const world = newWorld({ doJobs: true });
+    let projections = 0;
+    const seen = world.live(NOON_MS + 8 * HOUR_MS, (o) => {
+      if (o.projection) {
+        Projection.parse(o.projection);
+        expect(o.projection.tMs).toBe(world.tMs - STEP_MS);
+        projections++;
+      }
+    });
+    expect(projections).toBe(47);
+    expect(seen.watched.belowFloorProbability).toBe(world.state.projection?.belowFloorProbability);
+    expect(world.state.night.tonight?.projected?.lowPoint).toBeDefined();
+    expect(world.state.learned?.version).toBe(1);
+  });
+});
+
+describe('a bank that charges at night without a known source', () => {
+  it('is named in the night, which nothing is learned from, and is not taken for sun', () => {
+    const world = newWorld({ day: { panelsW: () => 0, minisplitW: () => 200, standingW: () => 80, hiddenW: (hour) => (hour >= 20 && hour < 23 ? 900 : 0) } });
+    world.live(NOON_MS + DAY_MS);
+    const row = NightRow.parse(world.nights[0]);
+    // While it charges, the standing load cannot be told from it.
+    expect(Math.abs(row.unexplainedChargeWh - 3 * (900 - 80))).toBeLessThan(60);
+    expect(row).toMatchObject({ learnedFrom: false, panelsWh: 0, takeoverMs: null });
+    expect(row.endMs - (row.sunriseMs ?? 0)).toBeLessThanOrEqual(5 * HOUR_MS + STEP_MS);
+    expect(world.bins.find((bin) => bin.tMs === NOON_MS + 9 * HOUR_MS)).toMatchObject({ unaccountedW: expect.closeTo(-820, 0), standingW: 0 });
+  });
+});
+
+describe('a shunt that falls silent', () => {
+  it('S14: makes the outcome unknown after a quarter of an hour, widens the doubt, and leaves a gap in the bins', () => {
+    const world = newWorld({ doJobs: true });
+    const before = world.live(NOON_MS + 2 * HOUR_MS);
+    expect(before.watched.belowFloorProbability).not.toBeNull();
+    world.shuntSpeaks = false;
+    expect(world.live(NOON_MS + 2 * HOUR_MS + 10 * 60_000).watched.belowFloorProbability).not.toBeNull();
+    const after = world.live(NOON_MS + 4 * HOUR_MS);
+    expect(after.watched.belowFloorProbability).toBeNull();
+    expect(after.watched.unknownBecause).toContain('shunt is silent');
+    expect(BankView.parse(after.bank).socSigmaPct).toBeGreaterThan(before.bank.socSigmaPct + 2);
+    expect(world.bins.at(-1)).toMatchObject({ coverage: 0, bankW: null, loadsW: null, standingW: null, minisplitW: 120 });
+    const lastAsked = world.jobs.findLast((job) => job.kind === 'project');
+    expect(lastAsked?.kind === 'project' && lastAsked.snapshot.doubts.some((d) => d.includes('shunt is silent'))).toBe(true);
+    expect(lastAsked?.kind === 'project' && 100 * lastAsked.snapshot.socSd).toBeGreaterThan(before.bank.socSigmaPct + 2);
+    world.shuntSpeaks = true;
+    expect(world.live(NOON_MS + 4.5 * HOUR_MS).watched.belowFloorProbability).not.toBeNull();
+  });
+
+  it('S13: over a restart counts as blind, and the state of charge goes on from there', () => {
+    const world = newWorld();
+    const before = world.live(NOON_MS + 9 * HOUR_MS);
+    const kept = restoreState(JSON.stringify(world.state));
+    if (!kept) throw new Error('not restored');
+    const resumed = worldOf(rig, kept, world.tMs + 2 * HOUR_MS, world.socFrac - (2 * 378) / 26.4 / rig.capacityAh);
+    const first = resumed.live(resumed.tMs + STEP_MS);
+    expect(first.state.bank.blindMs).toBeGreaterThan(1.9 * HOUR_MS);
+    expect(first.bank.socSigmaPct).toBeGreaterThan(before.bank.socSigmaPct + 2);
+    expect(Math.abs((first.bank.socPct ?? 0) - 100 * resumed.socFrac)).toBeLessThan(2 * first.bank.socSigmaPct);
+    expect(first.state.night.tonight?.startMs).toBe(before.state.night.tonight?.startMs);
+  });
+});
+
+describe('what comes in', () => {
+  const state = initialState(rig, NOON_MS);
+
+  it('before any bank reading there is no state of charge, no projection is asked for, and the outcome is unknown', () => {
+    const seen = stepWith(state, NOON_MS, { 'panels.power': 500 }, rig);
+    expect(BankView.parse(seen.bank)).toMatchObject({ socPct: null, anchoredMs: null });
+    expect(seen.jobs.map((job) => job.kind)).toEqual(['refit']);
+    expect(seen.watched.belowFloorProbability).toBeNull();
+  });
+
+  it('a reading that is suspect, bad or older than the newest does not enter', () => {
+    const first = stepWith(state, NOON_MS, { 'cabin.temperature': 24 }, rig).state;
+    const readings = [
+      readingOf('cabin.temperature', NOON_MS + 1000, 85, 'suspect'),
+      readingOf('cabin.temperature', NOON_MS + 2000, -127, 'bad'),
+      readingOf('cabin.temperature', NOON_MS - 60_000, 19),
+    ];
+    expect(stepWith(first, NOON_MS + STEP_MS, {}, rig, { readings }).state.latest['cabin.temperature']).toEqual({ value: 24, tMs: NOON_MS });
+  });
+
+  it('a plan stays in force until another one comes', () => {
+    const plan = { loads: [{ name: 'oven', startMs: NOON_MS, endMs: NOON_MS + HOUR_MS, powerW: 900 }] };
+    const planned = stepWith(state, NOON_MS, {}, rig, { plan }).state;
+    expect(stepWith(planned, NOON_MS + STEP_MS, {}, rig).state.plan).toEqual(plan);
+  });
+
+  it('H05: a new place moves the sun at once; a wandering fix does not', () => {
+    const here = stepWith(state, NOON_MS, { 'place.lat': 0, 'place.lon': 0.001 }, rig).state;
+    const wandered = stepWith(here, NOON_MS + STEP_MS, { 'place.lat': 0.002, 'place.lon': 0 }, rig).state;
+    expect(wandered.place).toEqual(here.place);
+    const moved = stepWith(wandered, NOON_MS + 2 * STEP_MS, { 'place.lat': 0, 'place.lon': 15 }, rig).state;
+    if (moved.sun.events.kind !== 'events' || here.sun.events.kind !== 'events') throw new Error('no sun');
+    expect(Math.abs(here.sun.events.nextSunsetMs - moved.sun.events.nextSunsetMs - HOUR_MS)).toBeLessThan(60_000);
+    expect(moved.horizonSinceMs).toBe(NOON_MS + 2 * STEP_MS);
+  });
+
+  it('H07: a drive over the date line is a drive, not a trip around the world', () => {
+    const far = rigOf({ place: { latitudeDeg: -17, longitudeDeg: 179.95 } });
+    const before = stepWith(initialState(far, NOON_MS), NOON_MS, { 'place.lat': -17, 'place.lon': 179.95 }, far).state;
+    const over = stepWith(before, NOON_MS + STEP_MS, { 'place.lat': -17, 'place.lon': -179.95 }, far).state;
+    expect(over.place).toEqual({ latitudeDeg: -17, longitudeDeg: -179.95 });
+    expect(over.weatherSinceMs).toBe(before.weatherSinceMs);
+    expect(over.horizonSinceMs).toBe(NOON_MS + STEP_MS);
+  });
+
+  it('an unknown place still counts charge and still asks for a projection, with its doubt', () => {
+    const lost = rigOf({ place: null });
+    let seen = stepWith(initialState(lost, NOON_MS), NOON_MS - STEP_MS, { 'bank.voltage': 26.4, 'bank.current': -5 }, lost);
+    seen = stepWith(seen.state, NOON_MS, { 'bank.voltage': 26.4, 'bank.current': -5 }, lost);
+    const job = seen.jobs.find((j) => j.kind === 'project');
+    if (job?.kind !== 'project') throw new Error('no projection asked for');
+    expect(job.snapshot.sun).toEqual({ kind: 'unknown-place' });
+    expect(job.snapshot.doubts).toContain('the place is not known, so the sun is not either');
+    expect(seen.bank.socPct).not.toBeNull();
+  });
+});
