@@ -13,9 +13,12 @@ const LEVELS = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95] as const;
 const KEYS = ['p5Pct', 'p10Pct', 'p25Pct', 'p50Pct', 'p75Pct', 'p90Pct', 'p95Pct'] as const;
 const round = (value: number, digits: number): number => Math.round(value * 10 ** digits) / 10 ** digits;
 
-/** Whether what only the screens show is worked out too: the curve and the setpoint ladder. They change nothing else. */
+/** How a projection is worked out. Neither changes what it says by more than the draw does. */
 export interface ProjectOptions {
+  /** Whether what only the screens show is worked out too: the curve and the setpoint ladder. */
   readonly forScreens: boolean;
+  /** Length of a step; left out: ten minutes, as the bins. */
+  readonly stepMs?: number;
 }
 
 /**
@@ -23,13 +26,13 @@ export interface ProjectOptions {
  * Deterministic for a seed. `bins` are the last two hours.
  */
 export function project(s: Snapshot, plan: Plan, seed: number, members: number, bins: readonly Bin[], options: ProjectOptions): Projection {
-  const span = spanOf(s);
+  const span = spanOf(s, options.stepMs ?? BIN_MS);
   const setup = setupOf(s, plan, span, seed, members, bins);
   const ensemble = runEnsemble(setup);
   const outcome = outcomeOf(ensemble, s, span);
   const curve = options.forScreens ? curveOf(ensemble, s, span) : [];
   const nights = s.learned?.nights ?? 0;
-  const energy = (series: Float64Array): number => round(series.reduce((sum, w) => sum + w, 0) * (BIN_MS / 3_600_000), 0);
+  const energy = (series: Float64Array): number => round(series.reduce((sum, w) => sum + w, 0) * (span.stepMs / 3_600_000), 0);
   const ladder = options.forScreens ? ladderOf(setup) : [];
   const capacityWh = s.rig.capacityAh * s.rig.cells * 3.28;
   return {
@@ -74,7 +77,7 @@ function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: num
     span,
     course,
     standing: traces && pastDays(traces, traces.standingW, span, () => true),
-    panels: traces && pastDays(traces, traces.panelIndex, span, (k) => lit(k) && span.startMs + k * BIN_MS < (span.sunriseMs ?? 0) + AFTER_SUNRISE_MS),
+    panels: traces && pastDays(traces, traces.panelIndex, span, (k) => lit(k) && span.startMs + k * span.stepMs < (span.sunriseMs ?? 0) + AFTER_SUNRISE_MS),
     lastHourW: lastHourW(bins),
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
     standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80,
@@ -115,7 +118,7 @@ function quantileOf(sorted: Float64Array, level: number): number {
 function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
   const { members, steps, soc } = e;
   const floor = s.rig.floorFrac;
-  const first = Math.max(0, Math.ceil((span.nightStartMs - span.startMs) / BIN_MS));
+  const first = Math.max(0, Math.ceil((span.nightStartMs - span.startMs) / span.stepMs));
   const low = new Float64Array(members);
   const lowStep = new Float64Array(members);
   const below: number[] = [];
@@ -135,7 +138,7 @@ function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
     lowStep[m] = at;
     if (crossed >= 0) below.push(crossed);
   }
-  const timeOf = (step: number): number => span.startMs + Math.round(step) * BIN_MS;
+  const timeOf = (step: number): number => span.startMs + Math.round(step) * span.stepMs;
   const lowPoint = quantiles(low, timeOf(quantileOf(lowStep.sort(), 0.5)), s.spread);
   const takeovers = Float64Array.from(e.takeoverStep)
     .filter((k) => k >= 0)
@@ -169,7 +172,7 @@ function sunriseOf(e: Ensemble, s: Snapshot, span: Span): SocQuantiles | null {
     const was = s.night?.sunriseSocPct ?? 100 * s.socFrac;
     return quantiles(new Float64Array(members).fill(was / 100), span.sunriseMs, 1);
   }
-  const at = (span.sunriseMs - span.startMs) / BIN_MS;
+  const at = (span.sunriseMs - span.startMs) / span.stepMs;
   const k = Math.min(e.steps - 1, Math.floor(at));
   const values = new Float64Array(members);
   for (let m = 0; m < members; m++) {
@@ -182,7 +185,7 @@ function sunriseOf(e: Ensemble, s: Snapshot, span: Span): SocQuantiles | null {
 function curveOf(e: Ensemble, s: Snapshot, span: Span): Projection['curve'] {
   const curve: Projection['curve'] = [];
   for (let k = 0; k <= e.steps; k++) {
-    const q = quantiles(e.soc.subarray(k * e.members, (k + 1) * e.members), span.startMs + k * BIN_MS, s.spread);
+    const q = quantiles(e.soc.subarray(k * e.members, (k + 1) * e.members), span.startMs + k * span.stepMs, s.spread);
     const at = Math.min(k, e.steps - 1);
     curve.push({
       tMs: q.tMs,
@@ -211,12 +214,12 @@ function ladderOf(setup: Setup): Rung[] {
   for (let setpointC = from; setpointC <= to && rungs.length < 15; setpointC++) {
     const e = runEnsemble({ ...setup, setpointC, members: LADDER_MEMBERS });
     const outcome = outcomeOf(e, s, span);
-    const nightSteps = e.minisplitW.slice(Math.max(0, Math.floor((span.nightStartMs - span.startMs) / BIN_MS)));
+    const nightSteps = e.minisplitW.slice(Math.max(0, Math.floor((span.nightStartMs - span.startMs) / span.stepMs)));
     rungs.push({
       setpointC,
       sunriseP50Pct: outcome.sunrise?.p50Pct ?? outcome.lowPoint.p50Pct,
       lowPoint: outcome.lowPoint,
-      minisplitWh: round(nightSteps.reduce((sum, w) => sum + w, 0) * (BIN_MS / 3_600_000), 0),
+      minisplitWh: round(nightSteps.reduce((sum, w) => sum + w, 0) * (span.stepMs / 3_600_000), 0),
       holdsProbability: round(1 - outcome.belowFloorProbability, 3),
     });
   }

@@ -3,13 +3,13 @@ import { ENVELOPE_H, linearPart, type MinisplitFit, SUN_H, slopesOf, softHinge }
 import { DEFAULT_SLOPE } from '../flows.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
 import type { Maybe } from '../numeric/series.ts';
-import { BIN_MS } from '../types.ts';
 import { type Course, driversAt, type PastDays, type Span } from './inputs.ts';
 import type { Snapshot } from './snapshot.ts';
 
-const STEP_H = BIN_MS / 3_600_000;
 /** Quantiles of the share of clear-sky power that the coming morning gives, before any morning was seen: skewed, cloud is common. */
 const PRIOR_INDEX = [0.15, 0.3, 0.45, 0.6, 0.7, 0.75, 0.8, 0.83] as const;
+/** How long the panels must stay ahead of the loads to have taken over. */
+const TAKEOVER_MS = 15 * 60_000;
 /** How long a residual of the mini-split's power lasts, h. */
 const RESIDUAL_H = 2;
 
@@ -98,7 +98,7 @@ export function runEnsemble(setup: Setup): Ensemble {
 function unitOf({ snapshot: s, course, span, setpointC, lastHourW, pulledDown }: Setup): Unit | null {
   const fit = s.learned?.minisplit ?? null;
   if (fit === null || setpointC === null || !course.hasWeather || s.modeIndex === 0) return null;
-  const drivers = Array.from({ length: span.steps }, (_, k) => driversAt(s, course, k, setpointC, 0));
+  const drivers = Array.from({ length: span.steps }, (_, k) => driversAt(s, course, span.stepMs, k, setpointC, 0));
   const slopes = drivers.map((d) => slopesOf(fit, d));
   const linear = Float64Array.from(drivers, (d) => linearPart(fit, d));
   const sunLag = slopes[0]?.sunLag ?? 0;
@@ -128,13 +128,14 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
   const { snapshot: s, span, course } = setup;
   const { learned, rig } = s;
   const fit = unit?.fit ?? null;
+  const stepH = span.stepMs / 3_600_000;
   const outsideSd = learned?.outside.sd ?? 3;
-  const phi = Math.exp(-STEP_H / (learned?.outside.correlationH ?? 7));
+  const phi = Math.exp(-stepH / (learned?.outside.correlationH ?? 7));
   const noise = Math.sqrt(1 - phi * phi) * outsideSd;
-  const residualPhi = Math.exp(-STEP_H / RESIDUAL_H);
+  const residualPhi = Math.exp(-stepH / RESIDUAL_H);
   const residualNoise = Math.sqrt(1 - residualPhi * residualPhi) * (fit?.residualSd ?? 0);
-  const lagShare = 1 - Math.exp(-STEP_H / ENVELOPE_H);
-  const sunShare = 1 - Math.exp(-STEP_H / SUN_H);
+  const lagShare = 1 - Math.exp(-stepH / ENVELOPE_H);
+  const sunShare = 1 - Math.exp(-stepH / SUN_H);
   const level = fit ? Math.exp(fit.levelSd * random.normal() - 0.5 * fit.levelSd ** 2) : 1;
   // Members walk the past days evenly, so that few members already carry all of them.
   const standingDay = drawDay(setup.standing, (m + random.uniform()) / setup.members);
@@ -150,6 +151,7 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
   let sunLag = s.sunLag;
   let currentA = 0;
   let aheadSteps = 0;
+  const aheadEnough = Math.max(1, Math.ceil(TAKEOVER_MS / span.stepMs));
   e.soc[m] = soc;
   for (let k = 0; k < span.steps; k++) {
     const clearW = course.clearW[k] as number;
@@ -173,14 +175,14 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
     // A nearly full bank takes only what lifts its voltage to the charger's limit.
     const takesA = soc > 0.9 ? (soc >= 1 ? 0 : Math.max(0, (3.5 - ocvV) / (1.5 * s.cellOhm))) : Number.POSITIVE_INFINITY;
     currentA = Math.min(wantedA, takesA);
-    soc = Math.min(1, Math.max(0, soc + (currentA * STEP_H) / rig.capacityAh));
+    soc = Math.min(1, Math.max(0, soc + (currentA * stepH) / rig.capacityAh));
     e.soc[(k + 1) * e.members + m] = soc;
     e.minisplitW[k] = (e.minisplitW[k] as number) + unitW;
     e.standingW[k] = (e.standingW[k] as number) + standingW;
     e.inverterW[k] = (e.inverterW[k] as number) + idleW + (slope - 1) * unitW;
     e.panelsW[k] = (e.panelsW[k] as number) + availableW;
-    const afterSunrise = span.sunriseMs !== null && span.startMs + (k + 1) * BIN_MS > span.sunriseMs;
+    const afterSunrise = span.sunriseMs !== null && span.startMs + (k + 1) * span.stepMs > span.sunriseMs;
     aheadSteps = afterSunrise && availableW > 0 && availableW >= loadsW ? aheadSteps + 1 : 0;
-    if (aheadSteps === 2 && (e.takeoverStep[m] as number) < 0) e.takeoverStep[m] = k - 1;
+    if (aheadSteps === aheadEnough && (e.takeoverStep[m] as number) < 0) e.takeoverStep[m] = k + 1 - aheadEnough;
   }
 }

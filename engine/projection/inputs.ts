@@ -7,13 +7,13 @@ import { outsidePath, usualPath } from '../weather/path.ts';
 import type { Snapshot } from './snapshot.ts';
 
 const HOUR_MS = 3_600_000;
-const STEP_H = BIN_MS / HOUR_MS;
 export const AFTER_SUNRISE_MS = 5 * HOUR_MS;
 
-/** The stretch of time a projection runs over, in ten-minute steps. */
+/** The stretch of time a projection runs over, in equal steps. */
 export interface Span {
   readonly startMs: number;
   readonly steps: number;
+  readonly stepMs: number;
   /** When the low point begins to be looked for: now, or around the coming sunset. */
   readonly nightStartMs: number;
   readonly sunsetMs: number | null;
@@ -22,11 +22,11 @@ export interface Span {
 }
 
 /** From now to five hours past the sunrise that ends this night; twelve hours where no sun rises. */
-export function spanOf(s: Snapshot): Span {
+export function spanOf(s: Snapshot, stepMs = BIN_MS): Span {
   const { sun, night, tMs } = s;
   const sunriseMs = night?.sunriseMs ?? (sun.kind === 'events' ? (sun.isUp ? null : sun.nextSunriseMs) : null);
   if (sun.kind !== 'events' && sunriseMs === null) {
-    return { startMs: tMs, steps: 12 * 6, nightStartMs: tMs, sunsetMs: null, sunriseMs: null, endMs: tMs + 12 * HOUR_MS };
+    return { startMs: tMs, stepMs, steps: Math.ceil((12 * HOUR_MS) / stepMs), nightStartMs: tMs, sunsetMs: null, sunriseMs: null, endMs: tMs + 12 * HOUR_MS };
   }
   const sunsetMs = night?.sunsetMs ?? (sun.kind === 'events' ? sun.nextSunsetMs : null);
   // By day the sunrise after the coming sunset is the next one.
@@ -34,7 +34,8 @@ export function spanOf(s: Snapshot): Span {
   const endMs = rise + AFTER_SUNRISE_MS;
   return {
     startMs: tMs,
-    steps: Math.max(2, Math.ceil((endMs - tMs) / BIN_MS)),
+    stepMs,
+    steps: Math.max(2, Math.ceil((endMs - tMs) / stepMs)),
     nightStartMs: night ? tMs : Math.max(tMs, (sunsetMs ?? tMs) - HOUR_MS),
     sunsetMs,
     sunriseMs: rise,
@@ -53,7 +54,10 @@ export interface Course {
 }
 
 export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
-  const { startMs, steps } = span;
+  const { startMs, steps, stepMs } = span;
+  // Paths and traces lie on the ten-minute grid of the bins.
+  const binOf = (k: number): number => Math.floor((k * stepMs) / BIN_MS);
+  const bins = binOf(steps - 1) + 1;
   const traces = s.learned?.traces ?? null;
   const outside = outsidePath(
     traces && { startMs: traces.startMs, values: traces.outsideC },
@@ -63,7 +67,7 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
     s.outsideC,
     steps,
   );
-  const water = traces ? usualPath({ startMs: traces.startMs, values: traces.waterGm3 }, startMs, s.waterGm3, steps) : new Array<Maybe>(steps).fill(s.waterGm3);
+  const water = traces ? usualPath({ startMs: traces.startMs, values: traces.waterGm3 }, startMs, s.waterGm3, bins) : new Array<Maybe>(bins).fill(s.waterGm3);
   const outsideC = new Float64Array(steps);
   const outsideLagC = new Float64Array(steps);
   const waterGm3 = new Float64Array(steps);
@@ -71,21 +75,21 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
   const fallbackC = s.outsideC ?? s.setpointC ?? 20;
   let lag = s.outsideLagC ?? fallbackC;
   for (let k = 0; k < steps; k++) {
-    const c = outside[k] ?? fallbackC;
-    lag = lowPass(lag, c, STEP_H, ENVELOPE_H);
+    const c = outside[binOf(k)] ?? fallbackC;
+    lag = lowPass(lag, c, stepMs / HOUR_MS, ENVELOPE_H);
     outsideC[k] = c;
     outsideLagC[k] = lag;
-    waterGm3[k] = water[k] ?? 0;
-    const from = startMs + k * BIN_MS;
+    waterGm3[k] = water[binOf(k)] ?? 0;
+    const from = startMs + k * stepMs;
     for (const load of plan.loads)
-      plannedW[k] = (plannedW[k] as number) + (load.powerW * Math.max(0, Math.min(load.endMs, from + BIN_MS) - Math.max(load.startMs, from))) / BIN_MS;
+      plannedW[k] = (plannedW[k] as number) + (load.powerW * Math.max(0, Math.min(load.endMs, from + stepMs) - Math.max(load.startMs, from))) / stepMs;
   }
   return {
     outsideC,
     outsideLagC,
     waterGm3,
     plannedW,
-    clearW: clearSkySeriesW(s.rig, s.place, s.headingDeg, startMs, BIN_MS, steps),
+    clearW: clearSkySeriesW(s.rig, s.place, s.headingDeg, startMs, stepMs, steps),
     hasWeather: outside.some((v) => v !== null),
   };
 }
@@ -103,9 +107,9 @@ const DAY_STEPS = 144;
  * of the other days at that time.
  */
 export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, matters: (step: number) => boolean): PastDays {
-  const at = Math.round((span.startMs - traces.startMs) / BIN_MS);
+  const at = (k: number): number => Math.floor((span.startMs + k * span.stepMs - traces.startMs) / BIN_MS);
   const usual: Maybe[] = [];
-  for (let k = 0; k < span.steps; k++) usual.push(meanOf(Array.from({ length: 14 }, (_, d) => values[at + k - (d + 1) * DAY_STEPS] ?? null)));
+  for (let k = 0; k < span.steps; k++) usual.push(meanOf(Array.from({ length: 14 }, (_, d) => values[at(k) - (d + 1) * DAY_STEPS] ?? null)));
   const out: Float64Array[] = [];
   const weights: number[] = [];
   for (let d = 1; d <= 14; d++) {
@@ -113,7 +117,7 @@ export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, m
     let missing = 0;
     let wanted = 0;
     for (let k = 0; k < span.steps; k++) {
-      const i = at + k - d * DAY_STEPS;
+      const i = at(k) - d * DAY_STEPS;
       const value = i >= 0 && i < values.length ? (values[i] ?? null) : null;
       if (matters(k)) {
         wanted++;
@@ -129,7 +133,7 @@ export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, m
 }
 
 /** Drivers of the mini-split at a step of the mean course, at a setpoint, with the sun's lagged share as given. */
-export function driversAt(s: Snapshot, course: Course, k: number, setpointC: number, sunLag: number): Drivers {
+export function driversAt(s: Snapshot, course: Course, stepMs: number, k: number, setpointC: number, sunLag: number): Drivers {
   const excess = s.cabinC === null ? 0 : s.cabinC - setpointC;
   return {
     outsideC: course.outsideC[k] as number,
@@ -137,7 +141,7 @@ export function driversAt(s: Snapshot, course: Course, k: number, setpointC: num
     sunLag,
     setpointC,
     waterGm3: course.waterGm3[k] as number,
-    cabinC: setpointC + excess * Math.exp((-(k + 0.5) * STEP_H) / CABIN_H),
+    cabinC: setpointC + excess * Math.exp((-(k + 0.5) * stepMs) / HOUR_MS / CABIN_H),
   };
 }
 
