@@ -8,7 +8,8 @@ import { BIN_MS, type Bin, type Plan } from './types.ts';
 
 /** Nights after which the words no longer say that it is learning. */
 export const LEARNING_NIGHTS = 5;
-const LADDER_MEMBERS = 100;
+/** Members of a rung, and of every other question of advice: enough for a probability to a few hundredths. */
+export const LADDER_MEMBERS = 100;
 const LEVELS = [0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95] as const;
 const KEYS = ['p5Pct', 'p10Pct', 'p25Pct', 'p50Pct', 'p75Pct', 'p90Pct', 'p95Pct'] as const;
 const round = (value: number, digits: number): number => Math.round(value * 10 ** digits) / 10 ** digits;
@@ -68,7 +69,8 @@ function verdictOf(belowFloorProbability: number, nights: number): Projection['v
   return belowFloorProbability > 0.5 ? 'falls-short' : belowFloorProbability > 0.2 ? 'tight' : 'holds';
 }
 
-function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: number, bins: readonly Bin[]): Setup {
+/** The ensemble's setup of a snapshot: its weather, its past days, what the unit drew last. */
+export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: number, bins: readonly Bin[]): Setup {
   const traces = s.learned?.traces ?? null;
   const course = courseOf(s, plan, span);
   const lit = (k: number): boolean => (course.clearW[k] as number) > 15;
@@ -87,7 +89,8 @@ function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: num
   };
 }
 
-interface Outcome {
+/** What an ensemble says of a night. */
+export interface Outcome {
   readonly sunrise: SocQuantiles | null;
   readonly lowPoint: SocQuantiles;
   readonly takeover: { tMs: number } | null;
@@ -97,7 +100,7 @@ interface Outcome {
 }
 
 /** Quantiles of a set of members' values (fractions) as percent, widened by the calibrated factor. */
-function quantiles(values: Float64Array, tMs: number, spread: number): SocQuantiles {
+export function quantiles(values: Float64Array, tMs: number, spread: number): SocQuantiles {
   const sorted = Float64Array.from(values).sort();
   const q: Record<string, number> = { tMs };
   KEYS.forEach((key, i) => {
@@ -115,7 +118,8 @@ function quantileOf(sorted: Float64Array, level: number): number {
   return a + ((sorted[Math.min(sorted.length - 1, i + 1)] as number) - a) * (at - i);
 }
 
-function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
+/** The night's figures from its members; `span` may be another stretch of the same steps. */
+export function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
   const { members, steps, soc } = e;
   const floor = s.rig.floorFrac;
   const first = Math.max(0, Math.ceil((span.nightStartMs - span.startMs) / span.stepMs));
@@ -156,7 +160,7 @@ function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
 }
 
 /** Share of members under the floor, with the same widening as the quantiles. */
-function chanceBelow(low: Float64Array, floor: number, q: SocQuantiles, spread: number): number {
+export function chanceBelow(low: Float64Array, floor: number, q: SocQuantiles, spread: number): number {
   const median = q.p50Pct / 100;
   const threshold = median + (floor - median) / spread;
   let count = 0;
@@ -204,7 +208,7 @@ function curveOf(e: Ensemble, s: Snapshot, span: Span): Projection['curve'] {
 }
 
 /** The same night at every setpoint the person would use, with the same draws, so that rungs differ by the setpoint alone. */
-function ladderOf(setup: Setup): Rung[] {
+export function ladderOf(setup: Setup): Rung[] {
   const { snapshot: s, span } = setup;
   const unit = s.rig.minisplit;
   if (!unit || !s.learned?.minisplit || s.setpointC === null) return [];

@@ -14,7 +14,14 @@ export function rigModel(file: RigFile, timeZone: string): RigModel {
     cells: file.bank.cells,
     capacityAh: file.bank.capacityAh,
     floorFrac: file.bank.floor / 100,
-    inverter: file.inverter ? { ratedW: file.inverter.ratedWatts, idleW: file.inverter.idleWatts, cutoffV: file.inverter.cutoffVolts ?? null } : null,
+    inverter: file.inverter
+      ? {
+          ratedW: file.inverter.ratedWatts,
+          surgeW: file.inverter.surgeWatts ?? null,
+          idleW: file.inverter.idleWatts,
+          cutoffV: file.inverter.cutoffVolts ?? null,
+        }
+      : null,
     panels: file.panels.map((p) => ({ ratedW: p.watts, tiltDeg: p.tilt, azimuthDeg: p.azimuth })),
     minisplit: file.minisplit
       ? {

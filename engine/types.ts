@@ -18,7 +18,7 @@ export interface RigModel {
   readonly cells: number;
   readonly capacityAh: number;
   readonly floorFrac: number;
-  readonly inverter: { readonly ratedW: number; readonly idleW: number; readonly cutoffV: number | null } | null;
+  readonly inverter: { readonly ratedW: number; readonly surgeW?: number | null; readonly idleW: number; readonly cutoffV: number | null } | null;
   readonly panels: readonly { readonly ratedW: number; readonly tiltDeg: number; readonly azimuthDeg: number }[];
   readonly minisplit: {
     readonly minW: number;

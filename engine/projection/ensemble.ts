@@ -26,6 +26,10 @@ export interface Setup {
   /** Standing load assumed where no day has been seen, W. */
   readonly standingGuessW: number;
   readonly setpointC: number | null;
+  /** Setpoints by step where they change in the night; left out: `setpointC` throughout. */
+  readonly setpointsC?: Float64Array;
+  /** Power of the mini-split by step over what its weather and setpoint ask for, W: after a change of setpoint, or off. */
+  readonly shiftW?: Float64Array;
   readonly members: number;
   readonly seed: number;
 }
@@ -41,6 +45,8 @@ export interface Ensemble {
   readonly standingW: Float64Array;
   readonly inverterW: Float64Array;
   readonly panelsW: Float64Array;
+  /** Of the panels' power, what the bank no longer takes. */
+  readonly surplusW: Float64Array;
 }
 
 const OCV = Float64Array.from({ length: 102 }, (_, i) => openCircuit(i / 100).voltageV);
@@ -80,6 +86,7 @@ export function runEnsemble(setup: Setup): Ensemble {
     standingW: new Float64Array(span.steps),
     inverterW: new Float64Array(span.steps),
     panelsW: new Float64Array(span.steps),
+    surplusW: new Float64Array(span.steps),
   };
   const common: Common = {
     setup,
@@ -90,15 +97,16 @@ export function runEnsemble(setup: Setup): Ensemble {
     random: seededRandom(setup.seed),
   };
   for (let m = 0; m < members; m++) runMember(common, e, m);
-  for (const series of [e.minisplitW, e.standingW, e.inverterW, e.panelsW]) for (let k = 0; k < series.length; k++) series[k] = (series[k] as number) / members;
+  for (const series of [e.minisplitW, e.standingW, e.inverterW, e.panelsW, e.surplusW])
+    for (let k = 0; k < series.length; k++) series[k] = (series[k] as number) / members;
   return e;
 }
 
 /** Null where no model of the mini-split can run: nothing learned, no weather, no setpoint, or the unit is off. */
-function unitOf({ snapshot: s, course, span, setpointC, lastHourW, pulledDown }: Setup): Unit | null {
+function unitOf({ snapshot: s, course, span, setpointC, setpointsC, lastHourW, pulledDown }: Setup): Unit | null {
   const fit = s.learned?.minisplit ?? null;
   if (fit === null || setpointC === null || !course.hasWeather || s.modeIndex === 0) return null;
-  const drivers = Array.from({ length: span.steps }, (_, k) => driversAt(s, course, span.stepMs, k, setpointC, 0));
+  const drivers = Array.from({ length: span.steps }, (_, k) => driversAt(s, course, span.stepMs, k, setpointsC?.[k] ?? setpointC, 0));
   const slopes = drivers.map((d) => slopesOf(fit, d));
   const linear = Float64Array.from(drivers, (d) => linearPart(fit, d));
   const sunLag = slopes[0]?.sunLag ?? 0;
@@ -166,7 +174,8 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
         (unit.linear[k] as number) + (unit.outside[k] as number) * outsideError + (unit.outsideLag[k] as number) * lagError + unit.sunLag * sunLag,
         fit.maxW,
       );
-      unitW = Math.min(fit.maxW, Math.max(0, expected * level + residual * Math.min(1, expected / (0.05 * fit.maxW))));
+      const shiftW = setup.shiftW === undefined ? 0 : (setup.shiftW[k] as number);
+      unitW = Math.min(fit.maxW, Math.max(0, (expected + shiftW) * level + residual * Math.min(1, expected / (0.05 * fit.maxW))));
     }
     const standingW = (standingDay ? (standingDay[k] as number) : standingGuessW) + (course.plannedW[k] as number);
     const loadsW = soc > 0 ? idleW + slope * unitW + standingW : 0;
@@ -175,6 +184,7 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
     // A nearly full bank takes only what lifts its voltage to the charger's limit.
     const takesA = soc > 0.9 ? (soc >= 1 ? 0 : Math.max(0, (3.5 - ocvV) / (1.5 * s.cellOhm))) : Number.POSITIVE_INFINITY;
     currentA = Math.min(wantedA, takesA);
+    if (wantedA > takesA) e.surplusW[k] = (e.surplusW[k] as number) + (wantedA - takesA) * rig.cells * ocvV;
     soc = Math.min(1, Math.max(0, soc + (currentA * stepH) / rig.capacityAh));
     e.soc[(k + 1) * e.members + m] = soc;
     e.minisplitW[k] = (e.minisplitW[k] as number) + unitW;
