@@ -6,10 +6,11 @@ import { addPair } from './commands/pair.ts';
 import { addRecord } from './commands/record.ts';
 import { addReplay } from './commands/replay.ts';
 import { addScore } from './commands/score.ts';
+import { addScoreReference } from './commands/score-reference.ts';
 import { addStart } from './commands/start.ts';
 
 const program = new Command('dawnhold').description('Will the bank hold until the panels take over?').showHelpAfterError();
-for (const add of [addStart, addRecord, addReplay, addPair, addScore, addBars]) add(program);
+for (const add of [addStart, addRecord, addReplay, addPair, addScore, addScoreReference, addBars]) add(program);
 
 try {
   await program.parseAsync();
