@@ -99,10 +99,15 @@ export function seeDevice(bank: BankState, tMs: EpochMs, deviceFrac: number): Ba
   return bank.belief && !bank.deviceMet ? { ...seen, deviceMet: true, belief: meetDevice(bank.belief, deviceFrac) } : seen;
 }
 
+/** How long a reading of the shunt stands for now, ms: two minutes, or three times its cadence. */
+const standsMs = (rig: RigModel, signal: 'bank.current' | 'bank.voltage'): number => Math.max(120_000, 3000 * (rig.everyS.get(signal) ?? 0));
+
 /** Once a step: the witnesses are heard in their rhythm, and a full charge is noticed. */
 export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankState {
   const { current, voltage } = bank;
-  if (!current || !voltage || tMs - current.tMs > 120_000 || tMs - voltage.tMs > 120_000) return { ...bank, fullRun: null };
+  if (!current || !voltage || tMs - current.tMs > standsMs(rig, 'bank.current') || tMs - voltage.tMs > standsMs(rig, 'bank.voltage')) {
+    return { ...bank, fullRun: null };
+  }
   const sagV = bank.meanCurrentA * cellOhm(bank, rig);
   const cellOcvV = voltage.valueV / rig.cells - current.valueA * cellOhm(bank, rig);
   const belief = bank.belief ?? firstBelief(cellOcvV, rig.capacityAh);
@@ -131,7 +136,8 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
 export function bankAt(bank: BankState, tMs: EpochMs, rig: RigModel, assumedA: number | null): { socFrac: number; sd: number } | null {
   if (!bank.belief || !bank.current) return null;
   const silentMs = tMs - bank.current.tMs;
-  const belief = silentMs > 120_000 ? countBlind(bank.belief, assumedA ?? bank.hourCurrentA, silentMs / 3_600_000, rig.capacityAh) : bank.belief;
+  const belief =
+    silentMs > standsMs(rig, 'bank.current') ? countBlind(bank.belief, assumedA ?? bank.hourCurrentA, silentMs / 3_600_000, rig.capacityAh) : bank.belief;
   return { socFrac: clamp(belief.socFrac, 0, 1), sd: Math.max(LEAST_SD, socSd(belief)) };
 }
 

@@ -31,7 +31,7 @@ export interface Tonight {
     readonly unexplained: number;
   };
   readonly minisplitSeen: boolean;
-  readonly outside: { readonly sum: number; readonly count: number; readonly min: number };
+  readonly outside: { readonly sum: number; readonly count: number; readonly min: number | null };
   readonly cabin: { readonly sum: number; readonly count: number };
   readonly setpointC: number | null;
   readonly projected: NightRow['projectedAtSunset'];
@@ -97,7 +97,7 @@ function begun(s: NightStep, startSocPct: number): Tonight {
     seen: 0,
     wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0 },
     minisplitSeen: false,
-    outside: { sum: 0, count: 0, min: Number.POSITIVE_INFINITY },
+    outside: { sum: 0, count: 0, min: null },
     cabin: { sum: 0, count: 0 },
     setpointC: s.setpointC,
     projected: null,
@@ -126,7 +126,8 @@ function added(n: Tonight, s: NightStep): Tonight {
       unexplained: n.wh.unexplained + wh(s.unaccountedW === null ? null : -s.unaccountedW),
     },
     minisplitSeen: n.minisplitSeen || s.minisplitW !== null,
-    outside: s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min, s.outsideC) },
+    outside:
+      s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min ?? s.outsideC, s.outsideC) },
     cabin: s.cabinC === null ? n.cabin : { sum: n.cabin.sum + s.cabinC, count: n.cabin.count + 1 },
     setpointC: n.setpointC ?? s.setpointC,
   };
@@ -163,7 +164,7 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     panelsWh: round(n.wh.panels),
     bankOutWh: round(n.wh.bankOut),
     unexplainedChargeWh: round(n.wh.unexplained),
-    outsideMinC: n.outside.count > 0 ? round(n.outside.min) : null,
+    outsideMinC: n.outside.min === null ? null : round(n.outside.min),
     outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
     cabinMeanC: n.cabin.count > 0 ? round(n.cabin.sum / n.cabin.count, 2) : null,
     setpointC: n.setpointC,

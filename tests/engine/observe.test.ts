@@ -1,3 +1,4 @@
+import fc from 'fast-check';
 import { beforeAll, describe, expect, it } from 'vitest';
 import { initialState, restoreState } from '../../engine/state.ts';
 import { BIN_MS, type Observation, STEP_MS } from '../../engine/types.ts';
@@ -231,5 +232,79 @@ describe('what comes in', () => {
     expect(job.snapshot.sun).toEqual({ kind: 'unknown-place' });
     expect(job.snapshot.doubts).toContain('the place is not known, so the sun is not either');
     expect(seen.bank.socPct).not.toBeNull();
+  });
+});
+
+describe('whatever the sensors say', () => {
+  const signals = [
+    'bank.voltage',
+    'bank.current',
+    'bank.stateOfCharge',
+    'panels.power',
+    'minisplit.power',
+    'outside.temperature',
+    'cabin.temperature',
+    'cabin.humidity',
+    'place.lat',
+    'place.lon',
+  ];
+  const ranges: Readonly<Record<string, readonly [number, number]>> = {
+    'bank.voltage': [0, 60],
+    'bank.current': [-2000, 2000],
+    'bank.stateOfCharge': [0, 100],
+    'panels.power': [-100, 50_000],
+    'minisplit.power': [-50, 10_000],
+    'outside.temperature': [-60, 70],
+    'cabin.temperature': [-40, 80],
+    'cabin.humidity': [0, 100],
+    'place.lat': [-90, 90],
+    'place.lon': [-540, 540],
+  };
+  const reading = fc.record({
+    signal: fc.constantFrom(...signals),
+    share: fc.double({ min: 0, max: 1, noNaN: true }),
+    gapS: fc.constantFrom(0, 1, 10, 10, 10, 60, 600, 7200),
+  });
+
+  it('S16: the state of charge shown lies within 0 and 100, its doubt is a number, and the state can be written down', () => {
+    fc.assert(
+      fc.property(fc.array(reading, { minLength: 5, maxLength: 60 }), (list) => {
+        let state = initialState(rig, NOON_MS);
+        let tMs = NOON_MS;
+        for (const { signal, share, gapS } of list) {
+          tMs += gapS * 1000;
+          const [low, high] = ranges[signal] as readonly [number, number];
+          const stepMs = Math.ceil(tMs / STEP_MS) * STEP_MS;
+          const seen = stepWith(state, stepMs, {}, rig, { readings: [readingOf(signal, tMs, low + share * (high - low))] });
+          const bank = BankView.parse(seen.bank);
+          expect(Number.isFinite(bank.socSigmaPct)).toBe(true);
+          for (const row of seen.nights) NightRow.parse(row);
+          state = seen.state;
+        }
+        expect(restoreState(JSON.stringify(state))).toEqual(state);
+      }),
+      { numRuns: 30 },
+    );
+  });
+});
+
+describe('a shunt that sends every three minutes', () => {
+  it('still has its full charges noticed and its state of charge steady between its readings', () => {
+    const slow = rigOf({
+      everyS: new Map([
+        ['bank.voltage', 180],
+        ['bank.current', 180],
+      ]),
+    });
+    let state = initialState(slow, NOON_MS);
+    const doubts: number[] = [];
+    for (let i = 1; i <= 360; i++) {
+      const tMs = NOON_MS + i * STEP_MS;
+      const seen = stepWith(state, tMs, i % 18 === 1 ? { 'bank.voltage': 8 * 3.47, 'bank.current': 1 } : {}, slow);
+      doubts.push(seen.bank.socSigmaPct);
+      state = seen.state;
+    }
+    expect(state.bank.anchoredMs).not.toBeNull();
+    expect(Math.max(...doubts.slice(-60))).toBeLessThan(0.7);
   });
 });
