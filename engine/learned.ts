@@ -1,6 +1,7 @@
 import type { Forecast } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
 import type { MinisplitFit } from './cabin/minisplit-model.ts';
+import type { CabinFit } from './cabin/two-state.ts';
 import type { Maybe } from './numeric/series.ts';
 import type { Place, RigModel } from './types.ts';
 
@@ -23,10 +24,12 @@ export interface Learned {
   readonly nights: number;
   readonly traces: Traces;
   readonly minisplit: MinisplitFit | null;
+  /** The cabin's heat, for setpoints and what it will be like; left out by fits made before it was learned. */
+  readonly cabin?: CabinFit | null;
   /** Watts at the bus per watt behind the inverter. */
   readonly inverterSlope: number;
-  /** Error of the outdoor path: its spread far ahead, K; how long it takes to get there, h; the forecast's weight against the site's own shape. */
-  readonly outside: { readonly sd: number; readonly correlationH: number; readonly forecastWeight: number };
+  /** Error of the outdoor path: its spread far ahead, K; how long it takes to get there, h; the forecast's weight against the site's own shape, and its lasting bias, K. */
+  readonly outside: { readonly sd: number; readonly correlationH: number; readonly forecastWeight: number; readonly forecastBiasC: number };
   /** Mean bank current by ten minutes of the UTC day, A: what is assumed while blind. */
   readonly habitA: readonly Maybe[];
 }

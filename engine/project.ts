@@ -1,4 +1,5 @@
 import type { Projection, Rung, SocQuantiles } from '../shared/schema/projection.ts';
+import { nightComfort } from './advice/comfort.ts';
 import { meanOf } from './numeric/series.ts';
 import { widened } from './projection/calibration.ts';
 import { type Ensemble, runEnsemble, type Setup } from './projection/ensemble.ts';
@@ -225,6 +226,7 @@ export function ladderOf(setup: Setup): Rung[] {
       lowPoint: outcome.lowPoint,
       minisplitWh: round(nightSteps.reduce((sum, w) => sum + w, 0) * (span.stepMs / 3_600_000), 0),
       holdsProbability: round(1 - outcome.belowFloorProbability, 3),
+      ...nightComfort({ snapshot: s, span, course: setup.course, panelsW: e.panelsW }, setpointC),
     });
   }
   return rungs;

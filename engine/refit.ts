@@ -1,5 +1,6 @@
 import type { EpochMs } from '../shared/units.ts';
 import { isIdle, learnMinisplit } from './cabin/learn-minisplit.ts';
+import { learnCabin } from './cabin/two-state.ts';
 import { DAY_MS, type Grid, gridOf, nightsIn } from './history.ts';
 import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from './learned.ts';
 import { inverterSlope } from './loads/learn-inverter.ts';
@@ -16,12 +17,15 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   const grid = gridOf(bins, atMs - LEARN_DAYS * DAY_MS, atMs);
   const nights = nightsIn(grid, context.place, atMs);
   const traces = tracesOf(grid, context);
+  const unit = context.rig.minisplit;
+  const minisplit = unit && learnMinisplit(grid, atMs, unit, nights);
   return {
     version: LEARNED_VERSION,
     fitMs: atMs,
     nights: nights.length,
     traces,
-    minisplit: context.rig.minisplit && learnMinisplit(grid, atMs, context.rig.minisplit, nights),
+    minisplit,
+    cabin: unit && learnCabin({ grid, atMs, maxW: unit.maxW, heats: minisplit?.heats ?? unit.modeIndex === 2 }),
     inverterSlope: context.rig.inverter ? inverterSlope(grid) : 1,
     outside: outsideErrors(traces, context),
     habitA: habitOf(grid, atMs),

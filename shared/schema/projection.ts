@@ -37,6 +37,8 @@ export const Rung = z.strictObject({
   lowPoint: SocQuantiles,
   minisplitWh: z.number(),
   holdsProbability: z.number().min(0).max(1),
+  cabinC: z.number().nullable().optional().describe('expected cabin temperature, mean from sunset to sunrise; null where the cabin is not measured'),
+  cabinRhPct: pct.nullable().optional().describe('expected relative humidity of the cabin, the same mean; null where it is not measured'),
 });
 export type Rung = z.infer<typeof Rung>;
 
