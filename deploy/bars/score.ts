@@ -14,6 +14,6 @@ export const scoreBar: Bar = {
       RIGS.map(({ rig }) => rig),
       VARIANT,
     );
-    return ratios(results, VARIANT).map(({ name, figure, bar }) => ({ name, figure, unit: '', bar, sense: 'most' as const }));
+    return ratios(results, VARIANT);
   },
 };

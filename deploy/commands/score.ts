@@ -1,5 +1,6 @@
 import { mkdir } from 'node:fs/promises';
 import type { Command } from 'commander';
+import { holds } from '../bars/bar.ts';
 import { ratios } from '../score/ratios.ts';
 import { hasReference, RIGS, type RigName } from '../score/reference.ts';
 import { scoreRigs, type Variant } from '../score/run.ts';
@@ -48,9 +49,14 @@ async function run(options: Options): Promise<void> {
   }
   console.table(
     Object.fromEntries(
-      figures.map(({ name, figure, bar, reach }) => [
-        name,
-        { figure: +figure.toFixed(3), bar, reach, verdict: figure <= bar + 1e-9 ? 'holds' : 'falls short' },
+      figures.map((ratio) => [
+        ratio.name,
+        {
+          figure: +ratio.figure.toFixed(3),
+          bar: `${ratio.sense === 'most' ? '<=' : '>='} ${ratio.bar}`,
+          reach: ratio.reach,
+          verdict: holds(ratio) ? 'holds' : 'falls short',
+        },
       ]),
     ),
   );

@@ -1,87 +1,93 @@
+import type { Figure } from '../bars/bar.ts';
 import type { RigResult, Variant } from './run.ts';
 
 /** One figure of design section 5 over the rigs, with the bar it must reach and what would be excellent. */
-export interface Ratio {
-  readonly name: string;
-  readonly figure: number;
-  readonly bar: number;
+export interface Ratio extends Figure {
   readonly reach: number;
 }
 
+type Of = (result: RigResult) => number;
+
+const most = (name: string, figure: number, bar: number, reach: number): Ratio => ({ name, figure, unit: '', bar, reach, sense: 'most' });
+const least = (name: string, figure: number, bar: number, reach: number): Ratio => ({ name, figure, unit: '', bar, reach, sense: 'least' });
 const mean = (values: readonly number[]) => values.reduce((sum, value) => sum + value, 0) / values.length;
+const moments = ({ score }: RigResult) => [score.sunset, score.third, score.twoThirds];
 
-/** Mean over the rigs of own error over the best rule's. */
-const against = (results: readonly RigResult[], own: (result: RigResult) => number, rule: (result: RigResult) => number) =>
-  mean(results.map((result) => own(result) / rule(result)));
-
-/** The figures that apply to a variant of the inputs. */
+/** The figures of design section 5 that apply to a variant of the inputs. */
 export function ratios(results: readonly RigResult[], variant: Variant): Ratio[] {
-  const sum = (of: (result: RigResult) => number) => results.reduce((total, result) => total + of(result), 0);
-  const sunset = ({ score }: RigResult) => score.sunset;
-  const sunrise = against(
-    results,
-    (r) => sunset(r).error,
-    (r) => sunset(r).bestRule,
+  const sum = (of: Of) => results.reduce((total, result) => total + of(result), 0);
+  /** Own figure over the rule's, a rig at a time, and over the means of all rigs. */
+  const byRig = (own: Of, rule: Of) => results.map((result) => own(result) / rule(result));
+  const overall = (own: Of, rule: Of) => sum(own) / sum(rule);
+  const sunrise = byRig(
+    (r) => r.score.sunset.error,
+    (r) => r.score.sunset.bestRule,
   );
   const list: Ratio[] = [];
-  if (variant.forecast) list.push({ name: 'sunrise made at sunset, with forecast, to best rule', figure: sunrise, bar: 0.7, reach: 0.6 });
+  if (variant.forecast) list.push(most('sunrise made at sunset, with forecast, to best rule', mean(sunrise), 0.7, 0.6));
   else {
+    const drop = byRig(
+      (r) => r.score.third.dropError,
+      (r) => r.score.third.bestRule,
+    );
+    const low = byRig(
+      (r) => r.score.sunset.lowError,
+      (r) => r.score.sunset.bestLowRule,
+    );
     list.push(
-      { name: 'sunrise made at sunset, to best rule', figure: sunrise, bar: 0.85, reach: 0.7 },
-      {
-        name: 'drop made at a third, to best rule',
-        figure: against(
-          results,
-          (r) => r.score.third.dropError,
-          (r) => r.score.third.bestRule,
-        ),
-        bar: 0.85,
-        reach: 0.7,
-      },
-      {
-        name: 'low point made at sunset, to best rule',
-        figure: against(
-          results,
-          (r) => sunset(r).lowError,
-          (r) => sunset(r).bestLowRule,
-        ),
-        bar: 0.85,
-        reach: 0.7,
-      },
+      most('sunrise made at sunset, to best rule', mean(sunrise), 0.85, 0.7),
+      most('drop made at a third, to best rule', mean(drop), 0.85, 0.7),
+      most('low point made at sunset, to best rule', mean(low), 0.85, 0.7),
     );
   }
-  list.push({
-    name: 'Brier score made at sunset, to regression',
-    figure: against(
-      results,
-      (r) => sunset(r).brier,
-      (r) => sunset(r).ruleBrier,
+  const pinball = byRig(
+    (r) => r.score.sunset.pinball,
+    (r) => r.score.sunset.rulePinball,
+  );
+  // A rig whose rule is never wrong about the floors has a Brier score of 0: only the means of all rigs can be compared.
+  const brier = overall(
+    (r) => r.score.sunset.brier,
+    (r) => r.score.sunset.ruleBrier,
+  );
+  const inside = sum((r) => moments(r).reduce((n, m) => n + m.inside, 0)) / sum((r) => moments(r).reduce((n, m) => n + m.nights, 0));
+  list.push(
+    most('pinball loss at sunset, to regression', mean(pinball), 0.8, 0.65),
+    most('pinball loss at sunset, worst rig', Math.max(...pinball), 1.1, 1),
+    least('share of truths inside p10 to p90', inside, 0.7, 0.76),
+    most('the same share', inside, 0.9, 0.84),
+    most('Brier score made at sunset, to regression', brier, 0.8, 0.6),
+    most(
+      'first step: mean error at sunset to mean best rule',
+      overall(
+        (r) => r.score.sunset.error,
+        (r) => r.score.sunset.bestRule,
+      ),
+      1.15,
+      0.7,
     ),
-    bar: 0.8,
-    reach: 0.6,
-  });
-  const errors = mean(results.map((r) => sunset(r).error)) / mean(results.map((r) => sunset(r).bestRule));
-  list.push({ name: 'first step: mean error at sunset to mean best rule', figure: errors, bar: 1.15, reach: 0.7 });
-  list.push({
-    name: 'projections missing',
-    figure: sum(({ score }) => score.sunset.missing + score.third.missing + score.twoThirds.missing),
-    bar: 0,
-    reach: 0,
-  });
+    most(
+      'projections missing',
+      sum((r) => moments(r).reduce((n, m) => n + m.missing, 0)),
+      0,
+      0,
+    ),
+  );
   if (!variant.deviceSoc) {
-    const soc = mean(results.flatMap(({ score }) => [score.sunset.socError, score.third.socError, score.twoThirds.socError]));
-    list.push({ name: 'state of charge, points wrong', figure: soc, bar: 1.5, reach: 0.8 });
+    list.push(most('state of charge, points wrong', mean(results.flatMap((r) => moments(r).map((m) => m.socError))), 1.5, 0.8));
   }
+  return [...list, ...alarmShares(results)];
+}
+
+function alarmShares(results: readonly RigResult[]): Ratio[] {
+  const sum = (of: Of) => results.reduce((total, result) => total + of(result), 0);
   const crossings = sum(({ alarm }) => alarm.crossings);
   const above = sum(({ alarm }) => alarm.nightsAbove);
-  if (crossings > 0)
-    list.push({
-      name: `share of ${crossings} crossings without notice 2 h before`,
-      figure: 1 - sum(({ alarm }) => alarm.noticed) / crossings,
-      bar: 0,
-      reach: 0,
-    });
-  if (above > 0)
-    list.push({ name: `share of ${above} nights above the floor with urgent`, figure: sum(({ alarm }) => alarm.urgentInVain) / above, bar: 0.1, reach: 0.04 });
-  return list;
+  const missed = crossings - sum(({ alarm }) => alarm.noticed);
+  const shares: Ratio[] = [];
+  if (crossings > 0) shares.push(most(`share of ${crossings} crossings without notice 2 h before`, missed / crossings, 0, 0));
+  if (above > 0) {
+    const inVain = sum(({ alarm }) => alarm.urgentInVain);
+    shares.push(most(`share of ${above} nights above the floor with urgent`, inVain / above, 0.1, 0.04));
+  }
+  return shares;
 }

@@ -62,7 +62,7 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
   const outside = outsidePath(
     traces && { startMs: traces.startMs, values: traces.outsideC },
     s.forecast,
-    s.learned?.outside.forecastWeight ?? 0.5,
+    s.learned?.outside ?? null,
     startMs,
     s.outsideC,
     steps,

@@ -3,7 +3,8 @@ import type { EpochMs } from '../../shared/units.ts';
 import type { Maybe } from '../numeric/series.ts';
 import { BIN_MS } from '../types.ts';
 
-const DAY_STEPS = 144;
+/** Ten-minute steps in a day. */
+export const DAY_STEPS = 144;
 const DAYS = 8;
 /** A past day counts half as much as one this much nearer. */
 const HALF_LIFE_DAYS = 5;
@@ -11,6 +12,9 @@ const HALF_LIFE_DAYS = 5;
 const ANOMALY_H = 24;
 /** How fast the forecast's error at the rig's own thermometer fades, h. */
 const FORECAST_ERROR_H = 8;
+
+/** How fast a forecast's lasting bias shows again after the correction, h. */
+const BIAS_H = 3;
 
 /** A trace in ten-minute steps from `startMs`. */
 export interface Trace {
@@ -74,13 +78,32 @@ export function forecastPath(forecast: Forecast, tMs: EpochMs, nowValue: Maybe, 
   });
 }
 
-/** Joins the usual path and the forecast by the forecast's learned weight. */
-export function outsidePath(trace: Trace | null, forecast: Forecast | null, forecastWeight: number, tMs: EpochMs, nowValue: Maybe, count: number): Maybe[] {
+/** How far a published forecast is trusted at this place: its weight against the usual path, and its lasting bias, K. */
+export interface ForecastTrust {
+  readonly forecastWeight: number;
+  readonly forecastBiasC: number;
+}
+
+/** Before any night has shown: half and half, no bias. */
+const UNTRIED: ForecastTrust = { forecastWeight: 0.5, forecastBiasC: 0 };
+
+/** Joins the usual path and the forecast. The bias grows in as the correction to the rig's own thermometer fades. */
+export function outsidePath(
+  trace: Trace | null,
+  forecast: Forecast | null,
+  trust: ForecastTrust | null,
+  tMs: EpochMs,
+  nowValue: Maybe,
+  count: number,
+): Maybe[] {
+  const { forecastWeight, forecastBiasC } = trust ?? UNTRIED;
   const usual = trace ? usualPath(trace, tMs, nowValue, count) : new Array<Maybe>(count).fill(nowValue);
   if (!forecast) return usual;
   const said = forecastPath(forecast, tMs, nowValue, count);
   return usual.map((u, k) => {
     const f = said[k] ?? null;
-    return u === null || f === null ? (f ?? u) : u + forecastWeight * (f - u);
+    if (f === null) return u;
+    const unbiased = f - forecastBiasC * (1 - Math.exp((-k * BIN_MS) / 3_600_000 / BIAS_H));
+    return u === null ? unbiased : u + forecastWeight * (unbiased - u);
   });
 }

@@ -76,7 +76,8 @@ describe('a forecast', () => {
 
 describe('the path that a projection takes', () => {
   it('lies between the usual day and the forecast, by the weight the forecast has earned', () => {
-    const value = (weight: number): number => (at(outsidePath(trace, forecast(6), weight, NOON_MS, null, 144), 12) ?? 0) - usualC(NOON_MS + 12 * HOUR_MS);
+    const value = (weight: number): number =>
+      (at(outsidePath(trace, forecast(6), { forecastWeight: weight, forecastBiasC: 0 }, NOON_MS, null, 144), 12) ?? 0) - usualC(NOON_MS + 12 * HOUR_MS);
     expect(value(0)).toBeCloseTo(0, 0);
     expect(value(0.5)).toBeCloseTo(3, 0);
     expect(value(1)).toBeCloseTo(6, 0);
@@ -84,8 +85,11 @@ describe('the path that a projection takes', () => {
 
   it('takes the one where the other has nothing', () => {
     const short = { ...forecast(6), points: forecast(6).points.slice(0, 5) };
-    expect(at(outsidePath(trace, short, 1, NOON_MS, null, 144), 12)).toBeCloseTo(usualC(NOON_MS + 12 * HOUR_MS), 0);
-    expect(at(outsidePath(null, forecast(6), 0, NOON_MS, null, 144), 12)).toBeCloseTo(usualC(NOON_MS + 12 * HOUR_MS) + 6, 0);
-    expect(outsidePath(null, null, 0.5, NOON_MS, 18, 2)).toEqual([18, 18]);
+    expect(at(outsidePath(trace, short, { forecastWeight: 1, forecastBiasC: 0 }, NOON_MS, null, 144), 12)).toBeCloseTo(usualC(NOON_MS + 12 * HOUR_MS), 0);
+    expect(at(outsidePath(null, forecast(6), { forecastWeight: 0, forecastBiasC: 0 }, NOON_MS, null, 144), 12)).toBeCloseTo(
+      usualC(NOON_MS + 12 * HOUR_MS) + 6,
+      0,
+    );
+    expect(outsidePath(null, null, null, NOON_MS, 18, 2)).toEqual([18, 18]);
   });
 });
