@@ -1,9 +1,11 @@
+import type { DayRow } from '../shared/schema/ledger.ts';
 import { type BankState, bankAt, stepBank } from './bank/bank.ts';
 import { addStep, closeBin, emptySums } from './bins.ts';
 import { ENVELOPE_H, SUN_H } from './cabin/minisplit-model.ts';
 import { nextRefit, projectJob, refitJob } from './due.ts';
 import { balanceOf, inverterOf, type Powers, powersOf } from './flows.ts';
 import { habitBetween, holdMs, takeIn } from './intake.ts';
+import { stepDay } from './ledger/day.ts';
 import { noteProjection, stepNight } from './ledger/night.ts';
 import { lowPass, type Maybe } from './numeric/series.ts';
 import { type PanelState, stepPanels } from './panels/index-state.ts';
@@ -39,6 +41,14 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   const ratedW = rig.panels.reduce((sum, p) => sum + p.ratedW, 0);
 
   const { sums, bins } = binned(entered, { ...measured, socFrac: believed?.socFrac ?? null }, tMs);
+  const localDate = (ms: number): string => new Intl.DateTimeFormat('en-CA', { timeZone: rig.timeZone, dateStyle: 'short' }).format(ms);
+  let { day } = entered;
+  const days: DayRow[] = [];
+  for (const bin of bins) {
+    const stepped = stepDay(day, bin, { localDate, place: entered.place });
+    day = stepped.state;
+    if (stepped.row) days.push(stepped.row);
+  }
   const night = stepNight(entered.night, {
     ...measured,
     tMs,
@@ -46,7 +56,9 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     sun: entered.sun.events,
     lastSunset: () => lastSunset(entered.place, tMs),
     socPct,
-    localDate: (ms) => new Intl.DateTimeFormat('en-CA', { timeZone: rig.timeZone, dateStyle: 'short' }).format(ms),
+    outsideRhPct: value('outside.humidity'),
+    place: entered.place,
+    localDate,
     capacityWh: rig.capacityAh * rig.cells * 3.3,
   });
   let state: EngineState = {
@@ -58,6 +70,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     sums,
     outsideLagC: outsideC === null ? entered.outsideLagC : lowPass(entered.outsideLagC ?? outsideC, outsideC, STEP_H, ENVELOPE_H),
     sunLag: lowPass(entered.sunLag, ratedW > 0 ? (panels.expectedW ?? 0) / ratedW : 0, STEP_H, SUN_H),
+    day,
     night: night.state,
     calibration: judge(entered.calibration, tMs, powers.bankW === null ? null : socPct),
   };
@@ -81,6 +94,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     jobs,
     bins,
     nights: night.row ? [night.row] : [],
+    days,
     projection,
     watched: watchedOf(state, rig, tMs, bankSilent),
   };

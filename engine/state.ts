@@ -4,6 +4,7 @@ import type { EpochMs } from '../shared/units.ts';
 import { type BankState, initialBank } from './bank/bank.ts';
 import { type BinSums, emptySums } from './bins.ts';
 import type { Learned } from './learned.ts';
+import type { DayState } from './ledger/day.ts';
 import { initialNight, type NightState } from './ledger/night.ts';
 import { initialPanels, type PanelState } from './panels/index-state.ts';
 import { type Sky, unknownSky } from './panels/sky.ts';
@@ -12,7 +13,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the bins. */
-export const STATE_VERSION = 2;
+export const STATE_VERSION = 3;
 
 /** A signal's newest good value. */
 export interface Latest {
@@ -38,6 +39,7 @@ export interface EngineState {
   readonly sunLag: number;
   readonly sums: BinSums;
   readonly night: NightState;
+  readonly day: DayState | null;
   readonly forecasts: readonly Forecast[];
   readonly learned: Learned | null;
   readonly refitDueMs: EpochMs;
@@ -64,6 +66,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
     sunLag: 0,
     sums: emptySums(0),
     night: initialNight,
+    day: null,
     forecasts: [],
     learned: null,
     refitDueMs: 0,

@@ -1,5 +1,6 @@
 import type { EngineTime } from '../shared/ports.ts';
 import type { BankView } from '../shared/schema/flows.ts';
+import type { DayRow } from '../shared/schema/ledger.ts';
 import type { NightRow, Projection } from '../shared/schema/projection.ts';
 import type { Forecast, Reading } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
@@ -123,6 +124,7 @@ export interface Observation {
   readonly jobs: readonly Job[];
   readonly bins: readonly Bin[];
   readonly nights: readonly NightRow[];
+  readonly days: readonly DayRow[];
   /** Set on the step in which a projection came in. */
   readonly projection: Projection | null;
   /** What the alarms look at. */

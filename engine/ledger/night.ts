@@ -1,6 +1,10 @@
 import type { NightRow, Projection } from '../../shared/schema/projection.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import { dewPointC } from '../cabin/humid-air.ts';
 import type { SunEvents } from '../sun/sun.ts';
+import type { Place } from '../types.ts';
+import { bedtimeMs } from './bedtime.ts';
+import { ledgerPlace } from './stay.ts';
 
 /** Sums over the night under way; null: it is day. */
 export interface NightState {
@@ -10,6 +14,12 @@ export interface NightState {
   /** Since when the panels have been ahead of the loads after sunrise; null: they are not now. */
   readonly turnMs: EpochMs | null;
   readonly endedMs: EpochMs;
+}
+
+/** A mean under way. */
+interface Mean {
+  readonly sum: number;
+  readonly count: number;
 }
 
 export interface Tonight {
@@ -29,12 +39,17 @@ export interface Tonight {
     readonly panels: number;
     readonly bankOut: number;
     readonly unexplained: number;
+    readonly surplus: number;
   };
   readonly minisplitSeen: boolean;
   readonly outside: { readonly sum: number; readonly count: number; readonly min: number | null };
-  readonly cabin: { readonly sum: number; readonly count: number };
+  readonly cabin: Mean;
+  readonly cabinRh: Mean;
+  readonly outsideRh: Mean;
   readonly setpointC: number | null;
   readonly projected: NightRow['projectedAtSunset'];
+  readonly bedtimeMs: EpochMs | null;
+  readonly projectedAtBedtime: NightRow['projectedAtSunset'];
 }
 
 export const initialNight: NightState = { tonight: null, evening: null, turnMs: null, endedMs: 0 };
@@ -43,8 +58,8 @@ const TURN_MS = 15 * 60_000;
 /** The loads can outrun the panels at noon too, while cooking; a night begins at most this long before sunset. */
 const EVENING_MS = 4 * 3_600_000;
 export const AFTER_SUNRISE_MS = 5 * 3_600_000;
-/** A projection made later than this after sunset no longer counts as made at sunset. */
-const AT_SUNSET_MS = 3_600_000;
+/** A projection made later than this after sunset or bedtime no longer counts as made then. */
+const AT_MOMENT_MS = 3_600_000;
 
 /** What one step of the engine knows. */
 export interface NightStep {
@@ -60,9 +75,13 @@ export interface NightStep {
   readonly standingW: number | null;
   readonly inverterW: number | null;
   readonly unaccountedW: number | null;
+  readonly surplusW: number | null;
   readonly outsideC: number | null;
+  readonly outsideRhPct: number | null;
   readonly cabinC: number | null;
+  readonly rhPct: number | null;
   readonly setpointC: number | null;
+  readonly place: Place | null;
   readonly localDate: (tMs: EpochMs) => string;
   readonly capacityWh: number;
 }
@@ -85,9 +104,10 @@ function byDay(state: NightState, s: NightStep): NightState {
 
 function begun(s: NightStep, startSocPct: number): Tonight {
   const events = s.sun.kind === 'events' ? s.sun : null;
+  const sunsetMs = events?.isUp ? events.nextSunsetMs : (s.lastSunset() ?? s.tMs);
   return {
     startMs: s.tMs,
-    sunsetMs: events?.isUp ? events.nextSunsetMs : (s.lastSunset() ?? s.tMs),
+    sunsetMs,
     sunriseMs: events?.nextSunriseMs ?? null,
     startSocPct,
     sunriseSocPct: null,
@@ -95,14 +115,22 @@ function begun(s: NightStep, startSocPct: number): Tonight {
     lowMs: s.tMs,
     steps: 0,
     seen: 0,
-    wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0 },
+    wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0, surplus: 0 },
     minisplitSeen: false,
     outside: { sum: 0, count: 0, min: null },
-    cabin: { sum: 0, count: 0 },
+    cabin: noMean,
+    cabinRh: noMean,
+    outsideRh: noMean,
     setpointC: s.setpointC,
     projected: null,
+    bedtimeMs: events && bedtimeMs(sunsetMs, events.nextSunriseMs, s.localDate),
+    projectedAtBedtime: null,
   };
 }
+
+const noMean: Mean = { sum: 0, count: 0 };
+const withValue = (m: Mean, value: number | null): Mean => (value === null ? m : { sum: m.sum + value, count: m.count + 1 });
+const meanIn = (m: Mean): number | null => (m.count > 0 ? m.sum / m.count : null);
 
 const hasRisen = (n: Tonight, tMs: EpochMs): boolean => n.sunriseMs !== null && tMs >= n.sunriseMs;
 
@@ -124,11 +152,14 @@ function added(n: Tonight, s: NightStep): Tonight {
       panels: n.wh.panels + wh(s.panelsW),
       bankOut: n.wh.bankOut + wh(s.bankW === null ? null : -s.bankW),
       unexplained: n.wh.unexplained + wh(s.unaccountedW === null ? null : -s.unaccountedW),
+      surplus: n.wh.surplus + wh(s.surplusW),
     },
     minisplitSeen: n.minisplitSeen || s.minisplitW !== null,
     outside:
       s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min ?? s.outsideC, s.outsideC) },
-    cabin: s.cabinC === null ? n.cabin : { sum: n.cabin.sum + s.cabinC, count: n.cabin.count + 1 },
+    cabin: withValue(n.cabin, s.cabinC),
+    cabinRh: withValue(n.cabinRh, s.rhPct),
+    outsideRh: withValue(n.outsideRh, s.outsideRhPct),
     setpointC: n.setpointC ?? s.setpointC,
   };
 }
@@ -147,6 +178,9 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
   const round = (value: number, digits = 1): number => Math.round(value * 10 ** digits) / 10 ** digits;
   const expectedSteps = Math.max(1, (s.tMs - n.startMs) / 3_600_000 / s.dtH);
   const coverage = Math.min(1, n.seen / expectedSteps);
+  const maybe = (value: number | null, digits = 1): number | null => (value === null ? null : round(value, digits));
+  const dew = (air: Mean, rh: Mean): number | null => (air.count > 0 && rh.count > 0 ? maybe(dewPointC(air.sum / air.count, rh.sum / rh.count)) : null);
+  const drawnWh = n.wh.minisplit + n.wh.standing + n.wh.inverter;
   return {
     nightId: s.localDate(n.sunsetMs ?? n.startMs),
     startMs: n.startMs,
@@ -166,17 +200,32 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     unexplainedChargeWh: round(n.wh.unexplained),
     outsideMinC: n.outside.min === null ? null : round(n.outside.min),
     outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
-    cabinMeanC: n.cabin.count > 0 ? round(n.cabin.sum / n.cabin.count, 2) : null,
+    cabinMeanC: maybe(meanIn(n.cabin), 2),
     setpointC: n.setpointC,
     projectedAtSunset: n.projected,
+    projectedAtBedtime: n.projectedAtBedtime,
+    minisplitShare: n.minisplitSeen && drawnWh > 0 ? round(n.wh.minisplit / drawnWh, 3) : null,
+    surplusWh: round(n.wh.surplus),
+    dewPointC: dew({ sum: n.outside.sum, count: n.outside.count }, n.outsideRh),
+    cabinDewPointC: dew(n.cabin, n.cabinRh),
+    place: ledgerPlace(s.place),
     learnedFrom: coverage >= 0.8 && n.wh.unexplained < 0.05 * s.capacityWh,
     coverage: round(coverage, 3),
   };
 }
 
-/** Keeps the first projection made after sunset with the night it speaks of; none when the first one came long after. */
+/** Keeps the first projection made at sunset, and at bedtime, with the night it speaks of; none when the first one came long after. */
 export function noteProjection(state: NightState, projection: Projection): NightState {
   const n = state.tonight;
-  if (!n || n.projected !== null || n.sunsetMs === null || projection.tMs < n.sunsetMs - 60_000 || projection.tMs > n.sunsetMs + AT_SUNSET_MS) return state;
-  return { ...state, tonight: { ...n, projected: { sunrise: projection.sunrise, lowPoint: projection.lowPoint } } };
+  if (!n) return state;
+  const isFirstAt = (momentMs: EpochMs | null, noted: Tonight['projected']): boolean =>
+    noted === null && momentMs !== null && projection.tMs >= momentMs - 60_000 && projection.tMs <= momentMs + AT_MOMENT_MS;
+  const said = { sunrise: projection.sunrise, lowPoint: projection.lowPoint };
+  const atSunset = isFirstAt(n.sunsetMs, n.projected);
+  const atBedtime = isFirstAt(n.bedtimeMs, n.projectedAtBedtime);
+  if (!atSunset && !atBedtime) return state;
+  return {
+    ...state,
+    tonight: { ...n, projected: atSunset ? said : n.projected, projectedAtBedtime: atBedtime ? said : n.projectedAtBedtime },
+  };
 }

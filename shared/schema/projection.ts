@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { LedgerPlace } from './ledger.ts';
 
 /** Percent 0 to 100. */
 const pct = z.number().min(0).max(100);
@@ -74,6 +75,9 @@ export const Projection = z.strictObject({
 });
 export type Projection = z.infer<typeof Projection>;
 
+/** What a projection said, kept with the night that it spoke of. */
+const Said = z.strictObject({ sunrise: SocQuantiles.nullable(), lowPoint: SocQuantiles });
+
 /** The ledger row of a night (design section 4.3, kind "night"). Energies in Wh over the night. */
 export const NightRow = z.strictObject({
   nightId: z.string().describe('local date of the evening, YYYY-MM-DD'),
@@ -96,7 +100,13 @@ export const NightRow = z.strictObject({
   outsideMeanC: z.number().nullable(),
   cabinMeanC: z.number().nullable(),
   setpointC: z.number().nullable(),
-  projectedAtSunset: z.strictObject({ sunrise: SocQuantiles.nullable(), lowPoint: SocQuantiles }).nullable(),
+  projectedAtSunset: Said.nullable(),
+  projectedAtBedtime: Said.nullable().optional().describe('at 22:30 of the rig, or four hours after sunset where that is no time of the night'),
+  minisplitShare: z.number().min(0).max(1).nullable().optional().describe('share of the mini-split, heating or cooling, in all that was drawn'),
+  surplusWh: z.number().optional().describe('what the panels could have given after sunrise and nothing took, estimated'),
+  dewPointC: z.number().nullable().optional().describe('outside, from the mean temperature and humidity'),
+  cabinDewPointC: z.number().nullable().optional().describe('in the cabin, likewise'),
+  place: LedgerPlace.nullable().optional(),
   learnedFrom: z.boolean().describe('false when gaps or unexplained energy keep it out of learning'),
   coverage: z.number().min(0).max(1).describe('share of the night with readings'),
 });

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { initialNight, type NightState, type NightStep, noteProjection, stepNight } from '../../../engine/ledger/night.ts';
 import type { SunEvents } from '../../../engine/sun/sun.ts';
-import type { NightRow, Projection } from '../../../shared/schema/projection.ts';
+import { NightRow, type Projection } from '../../../shared/schema/projection.ts';
 import { HOUR_MS } from '../../helpers/engine-rig.ts';
 
 const SUNSET_MS = Date.UTC(2025, 6, 10, 19);
@@ -32,9 +32,13 @@ const stepAt = (tMs: number, over: Partial<NightStep> = {}): NightStep => ({
   standingW: 80,
   inverterW: 20,
   unaccountedW: 0,
+  surplusW: 0,
   outsideC: 20,
+  outsideRhPct: null,
   cabinC: 24,
+  rhPct: null,
   setpointC: 24,
+  place: null,
   localDate: (ms) => new Date(ms).toISOString().slice(0, 10),
   capacityWh: 5000,
   ...over,
@@ -139,6 +143,19 @@ describe('the row of a night', () => {
     });
     expect(rowOf(() => ({ minisplitW: 0 })).minisplitWh).toBe(0);
   });
+
+  it('tells the share of the mini-split, what was thrown away, how moist it was and where', () => {
+    const row = NightRow.parse(
+      rowOf((tMs) => ({ surplusW: tMs >= SUNRISE_MS ? 90 : 0, outsideRhPct: 60, rhPct: 50, place: { latitudeDeg: 29.76049, longitudeDeg: -95.3698 } })),
+    );
+    expect(row.minisplitShare).toBeCloseTo(200 / 300, 3);
+    expect(row.surplusWh).toBeGreaterThan(400);
+    // 20 deg C at 60 % and 24 deg C at 50 %.
+    expect(Math.abs((row.dewPointC ?? 0) - 12)).toBeLessThan(0.2);
+    expect(Math.abs((row.cabinDewPointC ?? 0) - 12.9)).toBeLessThan(0.2);
+    expect(row.place).toEqual({ latitudeDeg: 29.76, longitudeDeg: -95.37 });
+    expect(rowOf(() => ({ minisplitW: null }))).toMatchObject({ minisplitShare: null, dewPointC: null, cabinDewPointC: null, place: null, surplusWh: 0 });
+  });
 });
 
 describe('the projection that a night is judged by', () => {
@@ -154,5 +171,16 @@ describe('the projection that a night is judged by', () => {
 
   it('is none where the first one came long after sunset', () => {
     expect(noteProjection(state, projection(SUNSET_MS + 3 * HOUR_MS)).tonight?.projected).toBeNull();
+  });
+
+  it('beside it stands the first one made at bedtime', () => {
+    const bedtime = SUNSET_MS + 3.5 * HOUR_MS;
+    expect(noteProjection(state, projection(bedtime - 5 * MINUTE_MS)).tonight?.projectedAtBedtime).toBeNull();
+    const noted = noteProjection(noteProjection(state, projection(SUNSET_MS)), projection(bedtime));
+    expect(noted.tonight?.projectedAtBedtime?.lowPoint.tMs).toBe(bedtime);
+    expect(noted.tonight?.projected?.lowPoint.tMs).toBe(SUNSET_MS);
+    expect(noteProjection(noted, projection(bedtime + 10 * MINUTE_MS))).toBe(noted);
+    const { rows } = run(SUNSET_MS + HOUR_MS, SUNRISE_MS + 6 * HOUR_MS, () => ({}), noted);
+    expect(rows[0]?.projectedAtBedtime?.lowPoint.tMs).toBe(bedtime);
   });
 });

@@ -1,0 +1,87 @@
+import fc from 'fast-check';
+import { describe, expect, it } from 'vitest';
+import { dayRows } from '../../../engine/ledger/day.ts';
+import { BIN_MS, type Bin } from '../../../engine/types.ts';
+import { DayRow } from '../../../shared/schema/ledger.ts';
+
+const START_MS = Date.UTC(2025, 6, 10, 7);
+const binAt = (tMs: number, over: Partial<Bin> = {}): Bin => ({
+  tMs,
+  coverage: 1,
+  socFrac: 0.6,
+  voltageV: 26,
+  bankW: -120,
+  panelsW: 300,
+  chargersW: 0,
+  loadsW: 420,
+  minisplitW: 240,
+  standingW: 150,
+  inverterW: 30,
+  unaccountedW: 0,
+  surplusW: 0,
+  outsideC: 24,
+  cabinC: 24,
+  waterGm3: 11,
+  setpointC: 24,
+  modeIndex: 1,
+  panelIndex: 0.8,
+  curtailedFrac: 0,
+  ...over,
+});
+const of = {
+  localDate: (tMs: number) => new Intl.DateTimeFormat('en-CA', { timeZone: 'America/Phoenix', dateStyle: 'short' }).format(tMs),
+  place: { latitudeDeg: 33.44839, longitudeDeg: -112.07404 },
+};
+const bins = (count: number, over: (i: number) => Partial<Bin> = () => ({})): Bin[] =>
+  Array.from({ length: count }, (_, i) => binAt(START_MS + i * BIN_MS, over(i)));
+
+describe('the ledger of days', () => {
+  it("cuts at the rig's midnight and gives every group's energy", () => {
+    const rows = dayRows(
+      bins(3 * 144, (i) => ({ surplusW: i < 144 ? 60 : 0, outsideC: i === 10 ? 41 : 24, socFrac: 0.9 - i / 1000 })),
+      of,
+    );
+    expect(rows.map((row) => row.dayId)).toEqual(['2025-07-10', '2025-07-11', '2025-07-12']);
+    const first = DayRow.parse(rows[0]);
+    expect(first.fromMs).toBe(START_MS);
+    expect(first.toMs).toBe(START_MS + 24 * 3_600_000);
+    expect(first).toMatchObject({ panelsWh: 7200, minisplitWh: 5760, standingWh: 3600, inverterWh: 720, bankInWh: 0, bankOutWh: 2880, surplusWh: 1440 });
+    expect(first).toMatchObject({ outsideMaxC: 41, outsideMinC: 24, socMaxPct: 90, socEndPct: 75.7, coverage: 1 });
+    // Kept to about a kilometre.
+    expect(first.place).toEqual({ latitudeDeg: 33.45, longitudeDeg: -112.07 });
+  });
+
+  it('what was not measured is missing, never nothing', () => {
+    const [row] = dayRows(
+      bins(144, () => ({ minisplitW: null, panelsW: null, outsideC: null, socFrac: null, bankW: null, coverage: 0 })),
+      of,
+    );
+    expect(row).toMatchObject({ minisplitWh: null, panelsWh: null, outsideMeanC: null, socMinPct: null, coverage: 0, bankOutWh: 0 });
+  });
+
+  it('a charge without a source is told apart', () => {
+    const [row] = dayRows(
+      bins(144, (i) => (i >= 120 ? { bankW: 500, unaccountedW: -500 } : {})),
+      of,
+    );
+    expect(row?.unexplainedChargeWh).toBe(2000);
+    expect(row?.bankInWh).toBe(2000);
+  });
+
+  it('no energy is lost or counted twice, wherever the gaps lie', () => {
+    fc.assert(
+      fc.property(
+        fc.array(fc.record({ gap: fc.integer({ min: 1, max: 40 }), w: fc.integer({ min: 0, max: 900 }) }), { minLength: 1, maxLength: 120 }),
+        (list) => {
+          let tMs = START_MS;
+          const some = list.map(({ gap, w }) => {
+            tMs += gap * BIN_MS;
+            return binAt(tMs, { panelsW: w });
+          });
+          const total = dayRows(some, of).reduce((sum, row) => sum + (row.panelsWh ?? 0), 0);
+          expect(Math.abs(total - list.reduce((sum, { w }) => sum + w / 6, 0))).toBeLessThan(0.06 * list.length);
+        },
+      ),
+    );
+  });
+});
