@@ -83,19 +83,39 @@ export function minisplitPriors(maxW: number): Prior[] {
   return [share(-0.02, 0.12, -1), share(0.012, 0.017), share(0.012, 0.017), share(0.12, 0.25), share(0.005, 0.01), share(0.05, 0.06), share(0.003, 0.004)];
 }
 
-/** Fits the model to hourly rows. @param rows features by `features`, target W, weights by age and by hour */
+/** Least spread expected of an hour's mean, as a share of the maximum. */
+const LEAST_NOISE = 0.055;
+
+/**
+ * Fits the model to hourly rows. A large unit on a small load is on for one hour and off for the next: their spread is then far larger than
+ * measuring gives, and is found first, or the hours on would be thrown away as outliers and the mean with them.
+ * @param rows features by `features`, target W, weights by age and by hour
+ */
 export function fitMinisplit(rows: readonly FitRow[], heats: boolean, maxW: number): Omit<MinisplitFit, 'levelSd'> {
-  const { params, residualSd } = fitMap(rows, minisplitPriors(maxW), hingeLink(maxW), 0.055 * maxW);
+  const withNoise = (noiseSd: number, start?: readonly number[]) => fitMap(rows, minisplitPriors(maxW), hingeLink(maxW), noiseSd, start);
+  const first = withNoise(LEAST_NOISE * maxW);
+  const spreadW = rmsW(rows, first.params, maxW);
+  const { params, residualSd } = spreadW > LEAST_NOISE * maxW ? withNoise(spreadW, first.params) : first;
   return { heats, params, residualSd, maxW };
+}
+
+/** Root of the rows' mean square distance from the model, W. */
+function rmsW(rows: readonly FitRow[], params: readonly number[], maxW: number): number {
+  let sum = 0;
+  let weight = 0;
+  for (const row of rows) {
+    sum += row.weight * (softHinge(dot(row.x, params), maxW) - row.y) ** 2;
+    weight += row.weight;
+  }
+  return Math.sqrt(sum / weight);
 }
 
 /** What the hinge is applied to. */
 export function linearPart(fit: Pick<MinisplitFit, 'params' | 'heats'>, d: Drivers): number {
-  const x = features(d, fit.heats);
-  let z = 0;
-  for (let i = 0; i < x.length; i++) z += (x[i] as number) * (fit.params[i] as number);
-  return z;
+  return dot(features(d, fit.heats), fit.params);
 }
+
+const dot = (x: readonly number[], params: readonly number[]): number => x.reduce((sum, value, i) => sum + value * (params[i] as number), 0);
 
 /** Expected power over an hour, W. */
 export const minisplitW = (fit: Pick<MinisplitFit, 'params' | 'heats' | 'maxW'>, d: Drivers): number => softHinge(linearPart(fit, d), fit.maxW);

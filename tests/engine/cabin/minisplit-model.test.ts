@@ -63,4 +63,10 @@ describe('a fitted mini-split', () => {
     const heating = { ...fit, heats: true };
     expect(linearPart(heating, { ...warm, outsideC: 0 })).toBeGreaterThan(linearPart(heating, { ...warm, outsideC: 10 }));
   });
+
+  it('that is on for one hour in four is expected to draw its mean, not what it draws in most hours', () => {
+    const small: Drivers = { ...warm, outsideC: 25, outsideLagC: 25 };
+    const onAndOff = Array.from({ length: 200 }, (_, i) => ({ x: features(small, false), y: i % 4 === 0 ? 600 : 0, weight: 1 }));
+    expect(Math.abs(minisplitW(fitMinisplit(onAndOff, false, MAX_W), small) - 150)).toBeLessThan(20);
+  });
 });
