@@ -28,7 +28,11 @@ export interface GridSpan {
   readonly to: number;
 }
 
-/** Whole nights in the grid, as index spans from sunset to sunrise, with bank readings for four fifths of them. */
+/** Energy came in that nothing explains: such times are shown, and nothing is learned from them, W. */
+const UNEXPLAINED_W = -30;
+export const isUnexplained = (bin: Bin): boolean => bin.unaccountedW !== null && bin.unaccountedW < UNEXPLAINED_W;
+
+/** Whole nights in the grid, as index spans from sunset to sunrise, with explained bank readings for four fifths of them. */
 export function nightsIn(grid: Grid, place: Place | null, atMs: EpochMs): GridSpan[] {
   const nights: GridSpan[] = [];
   let t = grid.startMs;
@@ -38,7 +42,7 @@ export function nightsIn(grid: Grid, place: Place | null, atMs: EpochMs): GridSp
     if (span === null || span.toMs > atMs) break;
     const from = Math.ceil((span.fromMs - grid.startMs) / BIN_MS);
     const to = Math.floor((span.toMs - grid.startMs) / BIN_MS);
-    const seen = grid.bins.slice(from, to).filter((b) => b !== null && b.coverage > 0.5).length;
+    const seen = grid.bins.slice(from, to).filter((b) => b !== null && b.coverage > 0.5 && !isUnexplained(b)).length;
     if (to - from > HOUR_BINS && seen >= 0.8 * (to - from)) nights.push({ from, to });
     t = events.kind === 'events' ? span.toMs : t + DAY_MS;
   }

@@ -11,8 +11,11 @@ import { BIN_MS, type EngineInputs, type Place, type RigModel } from './types.ts
 const HOUR_MS = 3_600_000;
 const DAY_MS = 24 * HOUR_MS;
 
-/** How long a value counts as present, ms: three times its cadence, at least 30 s. */
-export const holdMs = (rig: RigModel, signal: string): number => 3000 * Math.max(10, rig.everyS.get(signal) ?? 10);
+/** Signals that say how something is set: boards often send them only on a change, and they stand until the next. */
+const SETTINGS: ReadonlySet<string> = new Set(['minisplit.setpoint', 'minisplit.mode']);
+
+/** How long a value counts as present, ms: three times its cadence, at least 30 s; a setting for a day. */
+export const holdMs = (rig: RigModel, signal: string): number => (SETTINGS.has(signal) ? DAY_MS : 3000 * Math.max(10, rig.everyS.get(signal) ?? 10));
 
 /** Takes in what came since the last step: readings, forecasts, the plan, what a refit learned; and finds out where and when the rig is. */
 export function takeIn(previous: EngineState, inputs: EngineInputs, rig: RigModel, tMs: EpochMs): EngineState {

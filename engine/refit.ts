@@ -1,7 +1,7 @@
 import type { EpochMs } from '../shared/units.ts';
 import { isIdle, learnMinisplit } from './cabin/learn-minisplit.ts';
 import { learnCabin } from './cabin/two-state.ts';
-import { DAY_MS, type Grid, gridOf, nightsIn } from './history.ts';
+import { DAY_MS, type Grid, gridOf, isUnexplained, nightsIn } from './history.ts';
 import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from './learned.ts';
 import { inverterSlope } from './loads/learn-inverter.ts';
 import { bridged, type Maybe } from './numeric/series.ts';
@@ -48,7 +48,7 @@ function tracesOf(grid: Grid, context: RefitContext): Traces {
       since(context.weatherSinceMs, (b) => b.waterGm3),
       6,
     ),
-    standingW: ok.map((b) => (b && !isIdle(b) && (b.unaccountedW === null || Math.abs(b.unaccountedW) < 30) ? b.standingW : null)),
+    standingW: ok.map((b) => (b && !isIdle(b) && !isUnexplained(b) ? b.standingW : null)),
     panelIndex: since(context.horizonSinceMs, (b) => b.panelIndex),
   };
 }
@@ -58,7 +58,7 @@ function habitOf(grid: Grid, atMs: EpochMs): Maybe[] {
   const sum = new Array<number>(144).fill(0);
   const count = new Array<number>(144).fill(0);
   for (const bin of grid.bins) {
-    if (!bin || bin.bankW === null || bin.voltageV === null || bin.voltageV <= 0 || atMs - bin.tMs > 7 * DAY_MS) continue;
+    if (!bin || isUnexplained(bin) || bin.bankW === null || bin.voltageV === null || bin.voltageV <= 0 || atMs - bin.tMs > 7 * DAY_MS) continue;
     const i = Math.floor((bin.tMs % DAY_MS) / BIN_MS);
     sum[i] = (sum[i] as number) + bin.bankW / bin.voltageV;
     count[i] = (count[i] as number) + 1;

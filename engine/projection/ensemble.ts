@@ -1,5 +1,5 @@
 import { openCircuit } from '../bank/lifepo4.ts';
-import { ENVELOPE_H, linearPart, type MinisplitFit, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
+import { ENVELOPE_H, linearPart, type MinisplitFit, minisplitW, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
 import { DEFAULT_SLOPE } from '../flows.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
 import type { Maybe } from '../numeric/series.ts';
@@ -110,14 +110,15 @@ function unitOf({ snapshot: s, course, span, setpointC, setpointsC, lastHourW, p
   const slopes = drivers.map((d) => slopesOf(fit, d));
   const linear = Float64Array.from(drivers, (d) => linearPart(fit, d));
   const sunLag = slopes[0]?.sunLag ?? 0;
-  const expectedW = softHinge((linear[0] as number) + sunLag * s.sunLag, fit.maxW);
+  // What the unit drew beyond the model belongs to the setpoint in force, and goes with every setpoint that is tried.
+  const expectedW = s.setpointC === null ? null : minisplitW(fit, driversAt(s, course, span.stepMs, 0, s.setpointC, s.sunLag));
   return {
     fit,
     linear,
     outside: Float64Array.from(slopes, (slope) => slope.outside),
     outsideLag: Float64Array.from(slopes, (slope) => slope.outsideLag),
     sunLag,
-    residualW: lastHourW === null || pulledDown || setpointC !== s.setpointC ? 0 : 0.7 * (lastHourW - expectedW),
+    residualW: lastHourW === null || expectedW === null || pulledDown ? 0 : 0.7 * (lastHourW - expectedW),
   };
 }
 
