@@ -38,6 +38,14 @@ export class FlowView {
     return parts.join(' · ');
   });
 
+  /** How far the state of charge can be trusted: its doubt, and when it was last known for sure. */
+  readonly trust = $derived.by(() => {
+    const { bank, nowMs } = this.#app.live;
+    if (!bank || bank.socPct === null) return '';
+    const anchor = bank.anchoredMs === null ? 'no full charge seen yet' : `last full charge ${spanText(nowMs - bank.anchoredMs)} ago`;
+    return `State of charge ${Math.round(bank.socPct)} %, give or take ${Math.max(0.1, bank.socSigmaPct).toFixed(1)}; ${anchor}`;
+  });
+
   /** The balance in words, for those who can't see it. */
   readonly words = $derived.by(() => {
     const side = (items: Balance['left']) => items.map((i) => `${i.label} ${i.powerW === null ? `missing, ${i.reason}` : powerText(i.powerW)}`).join('; ');
