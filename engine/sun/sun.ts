@@ -1,4 +1,4 @@
-import { Body, Equator, Horizon, MakeTime, Observer, SearchAltitude } from 'astronomy-engine';
+import { Body, Equator, Horizon, MakeTime, Observer, Refraction, SearchAltitude } from 'astronomy-engine';
 import type { EpochMs } from '../../shared/units.ts';
 import type { Place } from '../types.ts';
 
@@ -19,6 +19,9 @@ export function sunPosition(place: Place, tMs: EpochMs): { elevationDeg: number;
   const horizontal = Horizon(time, observer, equatorial.ra, equatorial.dec);
   return { elevationDeg: horizontal.altitude, azimuthDeg: horizontal.azimuth };
 }
+
+/** The elevation at which the sun is seen: the air bends its light up, by half a degree on the horizon. */
+export const apparentElevationDeg = (elevationDeg: number): number => elevationDeg + Refraction('normal', elevationDeg);
 
 /** Sunrise and sunset: centre of the sun at this elevation (design section 2). */
 const EVENT_ELEVATION_DEG = -0.833;
