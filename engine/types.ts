@@ -1,4 +1,5 @@
 import type { EngineTime } from '../shared/ports.ts';
+import type { Advice, AdviceQuestion } from '../shared/schema/advice.ts';
 import type { BankView } from '../shared/schema/flows.ts';
 import type { DayRow } from '../shared/schema/ledger.ts';
 import type { NightRow, Projection } from '../shared/schema/projection.ts';
@@ -84,7 +85,7 @@ export interface Plan {
  * Work that a runner does off the hot path: a worker thread live, inline in a replay. Its result comes back as an input at `dueMs`, never
  * earlier or later. The runner adds the bins with fromMs <= tMs < atMs.
  */
-export type Job = ProjectJob | RefitJob;
+export type Job = ProjectJob | RefitJob | AdviseJob;
 export interface ProjectJob {
   readonly kind: 'project';
   readonly id: string;
@@ -104,9 +105,22 @@ export interface RefitJob {
   readonly fromMs: EpochMs;
   readonly context: RefitContext;
 }
+/** A question about the night ahead; its answer goes to who asked, the engine does nothing with it. `fromMs`: two hours before. */
+export interface AdviseJob {
+  readonly kind: 'advise';
+  readonly id: string;
+  readonly atMs: EpochMs;
+  readonly dueMs: EpochMs;
+  readonly fromMs: EpochMs;
+  readonly snapshot: Snapshot;
+  readonly plan: Plan;
+  readonly seed: number;
+  readonly question: AdviceQuestion;
+}
 export type JobResult =
   | { readonly kind: 'project'; readonly id: string; readonly projection: Projection }
-  | { readonly kind: 'refit'; readonly id: string; readonly learned: Learned };
+  | { readonly kind: 'refit'; readonly id: string; readonly learned: Learned }
+  | { readonly kind: 'advise'; readonly id: string; readonly advice: Advice };
 
 /** What one step gets. `results` are those whose `dueMs` is this step's time. */
 export interface EngineInputs {

@@ -80,7 +80,7 @@ export function stepCabin(fit: CabinFit, s: CabinState, d: CabinDrivers, dtH: nu
 }
 
 /** Power that brings the air to a temperature by the end of a step, W; positive: cooling. */
-function powerToReachW(fit: CabinFit, s: CabinState, d: Omit<CabinDrivers, 'unitW'>, targetC: number, dtH: number): number {
+export function powerToReachW(fit: CabinFit, s: CabinState, d: Omit<CabinDrivers, 'unitW'>, targetC: number, dtH: number): number {
   const { inW, backWK } = airBalance(fit, s.envelopeC, { ...d, unitW: 0 });
   const decay = Math.exp((-dtH * backWK) / fit.airWhK);
   return inW - (backWK * (targetC - s.airC * decay)) / (1 - decay);

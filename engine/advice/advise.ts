@@ -1,0 +1,35 @@
+import type { Advice, AdviceQuestion } from '../../shared/schema/advice.ts';
+import { ladderOf } from '../project.ts';
+import { breakdownOf } from './breakdown.ts';
+import { canRun } from './can-run.ts';
+import { type CaseInput, caseOf, nightAhead } from './case.ts';
+import { helpsOf } from './helps.ts';
+import { darkPanels, longCaseOf, twoNights } from './long.ts';
+import { scheduleAdvice, setpointAdvice } from './setpoint.ts';
+import { surplusAdvice } from './surplus.ts';
+
+/**
+ * Answers a question about the night ahead: some dozens of small ensembles of the same draws. Pure and deterministic for a seed; never sure of
+ * more than a hundred members can tell.
+ */
+export function advise(input: CaseInput, question: AdviceQuestion): Advice {
+  const base = caseOf(input);
+  if (question.kind === 'run') return canRun(base, question);
+  const { confidence } = question;
+  const ladder = ladderOf(base.setup);
+  const long = longCaseOf(base, input.plan);
+  return {
+    kind: 'tonight',
+    tMs: input.snapshot.tMs,
+    confidence,
+    base: nightAhead(base.outcome),
+    ladder,
+    setpoint: setpointAdvice(base, ladder, confidence),
+    schedule: scheduleAdvice(base, confidence),
+    surplus: surplusAdvice(long),
+    twoNights: twoNights(base, long),
+    darkPanels: darkPanels(long, base.outcome.takeover?.tMs ?? null),
+    helps: helpsOf(base, input.plan),
+    breakdown: breakdownOf(base),
+  };
+}

@@ -1,0 +1,82 @@
+import type { Help } from '../../shared/schema/advice.ts';
+import type { Plan } from '../types.ts';
+import { type Case, changed, effectOf, round, unitOf, withLoad } from './case.ts';
+import { cabinPath } from './comfort.ts';
+import { shiftOf } from './transient.ts';
+
+/** How much more sparing a setpoint is offered, K. */
+const STEP_C = 2;
+/** Hours of the rig's clock in which the unit might be off: the coolest of the night, when the fewest are awake. */
+const OFF_HOURS = [4, 6] as const;
+/** Planned loads whose leaving out is worked out, the largest first. */
+const MOST_LOADS = 4;
+
+/** What would help tonight, each with its effect by itself; in the order of its effect. */
+export function helpsOf(base: Case, plan: Plan): Help[] {
+  const helps = [...setpointHelp(base), ...loadHelps(base, plan), ...offHelp(base)];
+  return helps.sort((a, b) => b.effect.gainPct - a.effect.gainPct);
+}
+
+const none = { setpointC: null, load: null, fromMs: null, toMs: null, cabinPeakC: null };
+
+function setpointHelp(base: Case): Help[] {
+  const unit = unitOf(base.setup.snapshot);
+  if (!unit) return [];
+  const wantedC = unit.setpointC + unit.sparing * STEP_C;
+  const setpointC = unit.sparing * (unit.sparestC - wantedC) < 0 ? unit.sparestC : wantedC;
+  if (unit.sparing * (setpointC - unit.setpointC) < 0.5) return [];
+  return [{ ...none, kind: 'setpoint', setpointC, effect: effectOf(base.outcome, changed(base, { setpointC }).outcome) }];
+}
+
+function loadHelps(base: Case, plan: Plan): Help[] {
+  const { span } = base.setup;
+  return plan.loads
+    .filter((load) => load.endMs > span.startMs && load.startMs < span.endMs)
+    .sort((a, b) => b.powerW * (b.endMs - b.startMs) - a.powerW * (a.endMs - a.startMs))
+    .slice(0, MOST_LOADS)
+    .map((load) => {
+      const without = changed(base, { course: withLoad(base.setup, { ...load, powerW: -load.powerW }) });
+      return { ...none, kind: 'skip-load', load: load.name, fromMs: load.startMs, toMs: load.endMs, effect: effectOf(base.outcome, without.outcome) };
+    });
+}
+
+function offHelp(base: Case): Help[] {
+  const { span, snapshot, course } = base.setup;
+  const unit = unitOf(snapshot);
+  const steps = offSteps(base);
+  const shiftW = steps && shiftOf(base, null, (k) => k >= steps.from && k < steps.to);
+  if (!unit || !steps || !shiftW) return [];
+  const { from, to } = steps;
+  const panelsW = base.ensemble.panelsW;
+  const air = cabinPath(
+    { snapshot, span, course, panelsW },
+    () => unit.setpointC,
+    (k) => (k >= from && k < to ? 0 : 1),
+  );
+  const peaks = air ? [...air.subarray(from, to)] : null;
+  const peakC = peaks && (unit.heats ? Math.min(...peaks) : Math.max(...peaks));
+  return [
+    {
+      ...none,
+      kind: 'off-hours',
+      fromMs: span.startMs + from * span.stepMs,
+      toMs: span.startMs + to * span.stepMs,
+      cabinPeakC: peakC === null ? null : round(peakC, 1),
+      effect: effectOf(base.outcome, changed(base, { shiftW }).outcome),
+    },
+  ];
+}
+
+/** The steps of the off hours in this night; null when they are over, or were no time of this night. */
+function offSteps({ setup: { span, snapshot } }: Case): { from: number; to: number } | null {
+  const hours = new Intl.DateTimeFormat('en-GB', { timeZone: snapshot.rig.timeZone, hour: '2-digit', hourCycle: 'h23' });
+  const isOff = (k: number): boolean => {
+    const hour = Number(hours.format(span.startMs + k * span.stepMs));
+    return hour >= OFF_HOURS[0] && hour < OFF_HOURS[1];
+  };
+  const all = Array.from({ length: span.steps }, (_, k) => k);
+  const from = all.find((k) => span.startMs + k * span.stepMs >= span.nightStartMs && isOff(k));
+  if (from === undefined) return null;
+  const to = all.find((k) => k > from && !isOff(k)) ?? span.steps;
+  return to - from >= 3 ? { from, to } : null;
+}
