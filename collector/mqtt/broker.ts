@@ -1,5 +1,5 @@
 import { createHash, timingSafeEqual } from 'node:crypto';
-import { type AddressInfo, BlockList, createServer, isIP, type Server } from 'node:net';
+import { type AddressInfo, BlockList, createServer, isIP, type Server, type Socket } from 'node:net';
 import { Aedes, type AedesPublishPacket, type AuthenticateError, type Client } from 'aedes';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import { GuardedConnection } from './guarded-connection.ts';
@@ -98,8 +98,11 @@ async function makeAedes({ secrets }: EmbeddedBrokerOptions): Promise<Aedes> {
  */
 export function createEmbeddedBroker(options: EmbeddedBrokerOptions): EmbeddedBroker {
   let aedes: Aedes | null = null;
+  const sockets = new Set<Socket>();
   const server = createServer((socket) => {
     socket.setNoDelay(true);
+    sockets.add(socket);
+    socket.on('close', () => sockets.delete(socket));
     aedes?.handle(new GuardedConnection(socket, MAX_PACKET_BYTES));
   });
   server.maxConnections = MAX_CLIENTS;
@@ -131,6 +134,8 @@ export function createEmbeddedBroker(options: EmbeddedBrokerOptions): EmbeddedBr
       aedes = null;
       const closed = new Promise<void>((resolve) => (server.listening ? server.close(() => resolve()) : resolve()));
       if (broker !== null) await new Promise<void>((resolve) => broker.close(() => resolve()));
+      // The library ends its clients; a connection that never said CONNECT is none of them and would hold up the stop.
+      for (const socket of sockets) socket.destroy();
       await closed;
     },
   };

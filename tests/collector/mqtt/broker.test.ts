@@ -157,4 +157,14 @@ describe('the embedded broker', () => {
     while (board === null) board = await publisher(broker.port()).catch(() => null);
     await board.endAsync();
   });
+
+  it('stops at once though somebody has connected and never said a word', async () => {
+    const { broker } = await start();
+    const silent = connectSocket(broker.port(), '127.0.0.1');
+    sockets.push(silent);
+    const cut = new Promise((resolve) => silent.once('close', resolve));
+    await until(() => !silent.connecting);
+    await broker.stop();
+    await cut;
+  });
 });
