@@ -1,5 +1,4 @@
 import { Command } from 'commander';
-import { describeIssues } from '../collector/config/load.ts';
 import { AppError } from '../shared/errors.ts';
 import { addBars } from './commands/bars.ts';
 import { addPair } from './commands/pair.ts';
@@ -17,6 +16,5 @@ try {
 } catch (error) {
   if (!(error instanceof AppError)) throw error;
   console.error(error.message);
-  if (error.issues.length > 0) console.error(describeIssues(error.issues));
   process.exit(1);
 }

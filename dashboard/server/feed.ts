@@ -29,6 +29,7 @@ export function createFeed({ sink, timers }: { sink: FeedSink; timers: Timers })
   const parts = new Set<LivePart>();
   let sentMs = Number.NEGATIVE_INFINITY;
   let stalledMs: number | null = null;
+  let everything = false;
   let cancel: (() => void) | null = null;
 
   const sendIn = (delayMs: number) => {
@@ -43,11 +44,12 @@ export function createFeed({ sink, timers }: { sink: FeedSink; timers: Timers })
       stalledMs ??= nowMs;
       return sendIn(GAP_MS);
     }
-    const isStale = stalledMs !== null && nowMs - stalledMs >= STALL_MS;
+    const isStale = everything || (stalledMs !== null && nowMs - stalledMs >= STALL_MS);
     const changed = [[...signals], [...parts]] as const;
     signals.clear();
     parts.clear();
     stalledMs = null;
+    everything = false;
     sentMs = nowMs;
     if (isStale) sink.sendSnapshot();
     else sink.sendChange(...changed);
@@ -57,7 +59,8 @@ export function createFeed({ sink, timers }: { sink: FeedSink; timers: Timers })
     mark(what) {
       for (const index of what.signals ?? []) signals.add(index);
       for (const part of what.parts ?? []) parts.add(part);
-      if (signals.size + parts.size === 0) return;
+      everything ||= what.everything ?? false;
+      if (!everything && signals.size + parts.size === 0) return;
       // A delay of 0 still lets the marks of one step come together, and keeps sending out of the caller's way.
       if (what.parts?.includes('alarms') && stalledMs === null) sendIn(0);
       else if (cancel === null) sendIn(Math.max(0, sentMs + GAP_MS - timers.nowMs()));

@@ -9,6 +9,8 @@ export type LivePart = (typeof LIVE_PARTS)[number];
 
 /** What changed, by name only; the values are fetched when they are sent. Signals are named by `SignalInfo.index`. */
 export interface WhatChanged {
+  /** The signals themselves are others now, so that indexes mean something else: every client gets a fresh snapshot. */
+  readonly everything?: boolean;
   readonly signals?: readonly number[];
   readonly parts?: readonly LivePart[];
 }

@@ -142,13 +142,12 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
     replaceFile(next, fault) {
       status.rigFileFault = fault;
-      if (next !== file) {
-        file = next;
-        core.replaceFile(next);
-        indexes = indexesOf(core);
-        states = [];
-      }
-      view.changed({ parts: ['rig', 'flows', 'health'] });
+      if (next === file) return view.changed({ parts: ['rig'] });
+      file = next;
+      core.replaceFile(next);
+      indexes = indexesOf(core);
+      states = core.pipeline.states(clock.now().wallMs);
+      view.changed({ everything: true });
     },
     async catchUp(messages, untilMs) {
       projectFromMs = untilMs - PROJECTION_OF_USE_MS;

@@ -91,6 +91,18 @@ describe('the feed of one client', () => {
     expect(sent).toEqual([{ tMs: 200, what: 'change', names: [7] }]);
   });
 
+  test('gives a fresh snapshot in place of changes once the signals themselves are others', () => {
+    const { feed, sent, advance } = feedUnderTest();
+    feed.mark({ signals: [0] });
+    advance(10);
+    feed.mark({ signals: [1] });
+    feed.mark({ everything: true });
+    advance(1000);
+    feed.mark({ signals: [2] });
+    advance(1000);
+    expect(sent.map(({ what, names }) => [what, ...names])).toEqual([['change', 0], ['snapshot'], ['change', 2]]);
+  });
+
   test('sends nothing after it is closed', () => {
     const { feed, sent, advance } = feedUnderTest();
     feed.mark({ signals: [0] });
