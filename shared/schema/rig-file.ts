@@ -1,50 +1,7 @@
 import { z } from 'zod';
 import { FORECAST, isSignalName, signalKind } from '../signals.ts';
-import { MODES, numberWithUnit, QUANTITIES, type Quantity, toCanonical, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
-
-/** A number in the quantity's own unit, or a string with its unit: 24, "75 degF". */
-function quantity(kind: Quantity, min: number, max: number) {
-  const unit = UNIT_OF[kind];
-  const expected = `a number in ${unit} or a string with its unit, from ${min} to ${max} ${unit}`;
-  return z
-    .union([z.number(), z.string()], { error: expected })
-    .meta({ expected })
-    .transform((raw, context) => {
-      const parsed = typeof raw === 'number' ? { value: raw, unit: '' } : numberWithUnit(raw);
-      const symbol = parsed && (parsed.unit === '' ? unit : unitSymbol(parsed.unit, kind));
-      const value = parsed && symbol !== null && symbol !== undefined ? (symbol === unit ? parsed.value : toCanonical(parsed.value, symbol, kind)) : Number.NaN;
-      if (!(value >= min && value <= max)) {
-        context.addIssue({ code: 'custom', message: expected, input: raw });
-        return z.NEVER;
-      }
-      return value;
-    });
-}
-
-const DURATION_S: ReadonlyMap<string, number> = new Map([
-  ['ms', 1e-3],
-  ['s', 1],
-  ['min', 60],
-  ['h', 3600],
-  ['d', 86_400],
-]);
-
-/** Seconds as a number, or a string with a unit: 30, "30 s", "5 min", "2 h", "3 d". */
-function duration(minS: number, maxS: number) {
-  const expected = `seconds, or a string with ms, s, min, h or d, from ${minS} s to ${maxS} s`;
-  return z
-    .union([z.number(), z.string()], { error: expected })
-    .meta({ expected })
-    .transform((raw, context) => {
-      const parsed = typeof raw === 'number' ? { value: raw, unit: 's' } : numberWithUnit(raw);
-      const seconds = parsed ? parsed.value * (DURATION_S.get(parsed.unit || 's') ?? Number.NaN) : Number.NaN;
-      if (!(seconds >= minS && seconds <= maxS)) {
-        context.addIssue({ code: 'custom', message: expected, input: raw });
-        return z.NEVER;
-      }
-      return seconds;
-    });
-}
+import { MODES, QUANTITIES, type Quantity, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
+import { duration, quantity } from './with-unit.ts';
 
 const percent = (what: string) => z.number().min(0).max(100).describe(`${what}, percent of the learned capacity`);
 
@@ -92,6 +49,11 @@ const sourceFields = {
 const source = z.strictObject(sourceFields).describe('one topic that a signal is read from');
 export type SignalSource = z.infer<typeof source>;
 
+/** How a source is read when the file says nothing. */
+const PLAIN = source.parse({ topic: 'any' });
+/** What of a source the entries of a sum take from the signal itself: only the range. All else would be passed over in silence. */
+const OF_EACH_ENTRY = (Object.keys(sourceFields) as (keyof SignalSource)[]).filter((key) => key !== 'topic' && key !== 'range');
+
 const signal = z
   .strictObject({
     ...sourceFields,
@@ -107,6 +69,10 @@ const signal = z
   .superRefine((value, context) => {
     if ((value.topic === undefined) === (value.sum === undefined))
       context.addIssue({ code: 'custom', path: ['topic'], message: 'either topic or sum', input: value.topic });
+    for (const key of value.sum === undefined ? [] : OF_EACH_ENTRY) {
+      if (JSON.stringify(value[key]) !== JSON.stringify(PLAIN[key]))
+        context.addIssue({ code: 'custom', path: [key], message: 'nothing here, but in each entry of sum', input: value[key] });
+    }
     for (const [index, part] of [value, ...(value.sum ?? [])].entries()) {
       const at = index === 0 ? [] : ['sum', index - 1];
       if (part.format === 'json' && part.pointer === undefined)

@@ -32,6 +32,16 @@ describe('a rig file', () => {
     expect(() => (file.signals.specs as Map<string, unknown>).set('x', 1)).toThrow(TypeError);
   });
 
+  it('refuses what is said of a sum as a whole and would count for none of its entries', () => {
+    const text = `${GOOD.split('\n').slice(0, 4).join('\n')}
+  bank.current: { chargingIs: negative, unit: mA, range: [-300, 300], sum: [{ topic: a }, { topic: b }] }
+`;
+    expect(lines(text)).toEqual([
+      'rig.yaml:5:47 signals.bank.current.unit: got the text "mA", expected nothing here, but in each entry of sum',
+      'rig.yaml:5:31 signals.bank.current.chargingIs: got the text "negative", expected nothing here, but in each entry of sum',
+    ]);
+  });
+
   it('tells every mistake at once, each with place, path, value and expectation', () => {
     const text = `rig: { id: A b, units: imperial }
 bank: { chemstry: LiFePO4, cells: "8", capacityAh: 4 }
