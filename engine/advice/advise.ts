@@ -1,9 +1,9 @@
 import type { Advice, AdviceQuestion } from '../../shared/schema/advice.ts';
-import { ladderOf } from '../project.ts';
 import { breakdownOf } from './breakdown.ts';
 import { canRun } from './can-run.ts';
 import { type CaseInput, caseOf, nightAhead } from './case.ts';
 import { helpsOf } from './helps.ts';
+import { rungsOf } from './ladder.ts';
 import { darkPanels, longCaseOf, twoNights } from './long.ts';
 import { scheduleAdvice, setpointAdvice } from './setpoint.ts';
 import { surplusAdvice } from './surplus.ts';
@@ -16,7 +16,7 @@ export function advise(input: CaseInput, question: AdviceQuestion): Advice {
   const base = caseOf(input);
   if (question.kind === 'run') return canRun(base, question);
   const { confidence } = question;
-  const ladder = ladderOf(base.setup);
+  const ladder = rungsOf(base);
   const long = longCaseOf(base, input.plan);
   return {
     kind: 'tonight',

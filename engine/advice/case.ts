@@ -1,9 +1,13 @@
 import type { Effect } from '../../shared/schema/advice.ts';
-import { LADDER_MEMBERS, type Outcome, outcomeOf, setupOf } from '../project.ts';
 import { type Ensemble, runEnsemble, type Setup } from '../projection/ensemble.ts';
 import { spanOf } from '../projection/inputs.ts';
+import { type Outcome, outcomeOf } from '../projection/outcome.ts';
+import { setupOf } from '../projection/setup.ts';
 import type { Snapshot } from '../projection/snapshot.ts';
 import type { Bin, Plan } from '../types.ts';
+
+/** Members of every question: enough for a probability to a few hundredths. */
+export const ADVICE_MEMBERS = 100;
 
 /** The night as it is going to be if nothing is changed, with all that is needed to ask for it otherwise. */
 export interface Case {
@@ -21,7 +25,7 @@ export interface CaseInput {
 }
 
 export function caseOf({ snapshot, plan, seed, bins }: CaseInput): Case {
-  return runCase(setupOf(snapshot, plan, spanOf(snapshot), seed, LADDER_MEMBERS, bins));
+  return runCase(setupOf(snapshot, plan, spanOf(snapshot), seed, ADVICE_MEMBERS, bins));
 }
 
 export function runCase(setup: Setup): Case {
@@ -63,6 +67,7 @@ export function unitOf(snapshot: Snapshot) {
     maxW: fit.maxW,
     heats: fit.heats,
     setpointC: snapshot.setpointC,
+    setpointsC: unit.setpointsC,
     /** Which way a setpoint saves: up when cooling, down when heating. */
     sparing: fit.heats ? -1 : 1,
     sparestC: fit.heats ? lowestC : highestC,

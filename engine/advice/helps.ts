@@ -2,7 +2,7 @@ import type { Help } from '../../shared/schema/advice.ts';
 import type { Plan } from '../types.ts';
 import { type Case, changed, effectOf, round, unitOf, withLoad } from './case.ts';
 import { cabinPath } from './comfort.ts';
-import { shiftOf } from './transient.ts';
+import { atSetpoint, shiftOf } from './transient.ts';
 
 /** How much more sparing a setpoint is offered, K. */
 const STEP_C = 2;
@@ -25,7 +25,7 @@ function setpointHelp(base: Case): Help[] {
   const wantedC = unit.setpointC + unit.sparing * STEP_C;
   const setpointC = unit.sparing * (unit.sparestC - wantedC) < 0 ? unit.sparestC : wantedC;
   if (unit.sparing * (setpointC - unit.setpointC) < 0.5) return [];
-  return [{ ...none, kind: 'setpoint', setpointC, effect: effectOf(base.outcome, changed(base, { setpointC }).outcome) }];
+  return [{ ...none, kind: 'setpoint', setpointC, effect: effectOf(base.outcome, changed(base, atSetpoint(base, setpointC)).outcome) }];
 }
 
 function loadHelps(base: Case, plan: Plan): Help[] {

@@ -1,9 +1,9 @@
 import type { TonightAdvice } from '../../shared/schema/advice.ts';
 import type { Traces } from '../learned.ts';
 import { clamp, type Maybe, meanOf } from '../numeric/series.ts';
-import { type Outcome, outcomeOf } from '../project.ts';
 import type { Setup } from '../projection/ensemble.ts';
 import { courseOf, type PastDays, type Span } from '../projection/inputs.ts';
+import { type Outcome, outcomeOf } from '../projection/outcome.ts';
 import { BIN_MS, type Plan } from '../types.ts';
 import { type Case, changed, nightAhead, round, runCase } from './case.ts';
 

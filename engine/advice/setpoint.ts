@@ -2,7 +2,7 @@ import type { TonightAdvice } from '../../shared/schema/advice.ts';
 import type { Rung } from '../../shared/schema/projection.ts';
 import type { Setup } from '../projection/ensemble.ts';
 import { type AdvisedUnit, type Case, changed, effectOf, holdsOf, unitOf } from './case.ts';
-import { shiftOf } from './transient.ts';
+import { atSetpoints } from './transient.ts';
 
 /** The coolest setpoint, or the warmest when heating, that holds the floor all night as surely as wanted, as do all that spare more. */
 export function setpointAdvice(base: Case, ladder: readonly Rung[], confidence: number): TonightAdvice['setpoint'] {
@@ -56,7 +56,5 @@ export function scheduleAdvice(base: Case, confidence: number): TonightAdvice['s
 const stepAt = (span: Setup['span'], tMs: number): number => Math.max(0, Math.min(span.steps, Math.floor((tMs - span.startMs) / span.stepMs)));
 
 function changeAt(base: Case, unit: AdvisedUnit, step: number, thenC: number): Partial<Setup> {
-  const setpointsC = new Float64Array(base.setup.span.steps).fill(unit.setpointC).fill(thenC, step);
-  const shiftW = shiftOf(base, setpointsC);
-  return shiftW ? { setpointsC, shiftW } : { setpointsC };
+  return atSetpoints(base, new Float64Array(base.setup.span.steps).fill(unit.setpointC).fill(thenC, step));
 }

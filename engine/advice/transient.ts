@@ -1,5 +1,6 @@
 import { believedCabin, type CabinFit, type CabinState, powerToReachW, stepCabin } from '../cabin/two-state.ts';
 import { clamp } from '../numeric/series.ts';
+import type { Setup } from '../projection/ensemble.ts';
 import type { Case } from './case.ts';
 import { type AdvisedUnit, unitOf } from './case.ts';
 
@@ -58,7 +59,7 @@ const OFF = 10;
 /**
  * What the mini-split draws over its steady course when the setpoint changes on the way, or when it is off for some steps: the heat of air and
  * envelope that has to be taken out first, or that is still stored. Null where there is no unit to speak of.
- * @param usual  the case at `setpointsC[0]` throughout
+ * @param usual  the case at the setpoint in force throughout
  */
 export function shiftOf(usual: Case, setpointsC: ArrayLike<number> | null, isOff: (step: number) => boolean = () => false): Float64Array | null {
   const unit = unitOf(usual.setup.snapshot);
@@ -66,7 +67,7 @@ export function shiftOf(usual: Case, setpointsC: ArrayLike<number> | null, isOff
   const { span } = usual.setup;
   const fit = cabinOf(usual, unit);
   const usualW = usual.ensemble.minisplitW;
-  const deltaC = (k: number): number => (setpointsC === null ? 0 : (setpointsC[k] as number) - (setpointsC[0] as number));
+  const deltaC = (k: number): number => (setpointsC === null ? 0 : (setpointsC[k] as number) - unit.setpointC);
   const mostW = (k: number): number => (isOff(k) ? 0 : unit.maxW);
   const { powerW } = deviate({ fit, heats: unit.heats, steps: span.steps, dtH: span.stepMs / 3_600_000, deltaC, usualW, mostW });
   return powerW.map((w, k) => {
@@ -75,3 +76,12 @@ export function shiftOf(usual: Case, setpointsC: ArrayLike<number> | null, isOff
     return w - clamp(-unit.sparing * fit.lossWK * deltaC(k), -base, unit.maxW - base);
   });
 }
+
+/** The change to other setpoints by step, with what comes of the change itself. */
+export function atSetpoints(usual: Case, setpointsC: Float64Array): Partial<Setup> {
+  const shiftW = shiftOf(usual, setpointsC);
+  return shiftW ? { setpointsC, shiftW } : { setpointsC };
+}
+
+/** The change to another setpoint from now on. */
+export const atSetpoint = (usual: Case, setpointC: number): Partial<Setup> => atSetpoints(usual, new Float64Array(usual.setup.span.steps).fill(setpointC));

@@ -106,7 +106,12 @@ export function runEnsemble(setup: Setup): Ensemble {
 function unitOf({ snapshot: s, course, span, setpointC, setpointsC, lastHourW, pulledDown }: Setup): Unit | null {
   const fit = s.learned?.minisplit ?? null;
   if (fit === null || setpointC === null || !course.hasWeather || s.modeIndex === 0) return null;
-  const drivers = Array.from({ length: span.steps }, (_, k) => driversAt(s, course, span.stepMs, k, setpointsC?.[k] ?? setpointC, 0));
+  const drivers = Array.from({ length: span.steps }, (_, k) => {
+    const d = driversAt(s, course, span.stepMs, k, setpointC, 0);
+    const thenC = setpointsC?.[k];
+    // What the change itself brings is in the shift; the cabin's distance from its setpoint stays that of now.
+    return thenC === undefined ? d : { ...d, setpointC: thenC, cabinC: d.cabinC + thenC - setpointC };
+  });
   const slopes = drivers.map((d) => slopesOf(fit, d));
   const linear = Float64Array.from(drivers, (d) => linearPart(fit, d));
   const sunLag = slopes[0]?.sunLag ?? 0;

@@ -1,7 +1,7 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { caseOf, changed } from '../../../engine/advice/case.ts';
-import { type DeviationInput, deviate, shiftOf } from '../../../engine/advice/transient.ts';
+import { atSetpoint, atSetpoints, type DeviationInput, deviate, shiftOf } from '../../../engine/advice/transient.ts';
 import { believedCabin, type CabinFit, holdCabin, restingEnvelopeC } from '../../../engine/cabin/two-state.ts';
 import { rigOf } from '../../helpers/engine-rig.ts';
 import { lived, snapshotOf } from '../../helpers/engine-snapshot.ts';
@@ -112,10 +112,15 @@ describe('what a mini-split draws over its steady course', () => {
     expect(same.ensemble.soc).toEqual(base.ensemble.soc);
   });
 
-  it('a schedule that changes at once ends where that setpoint throughout does', () => {
-    const setpointsC = new Float64Array(steps).fill(26).fill(24, 0, 1);
-    const after = changed(base, { setpointsC, shiftW: shiftOf(base, setpointsC) ?? new Float64Array(0) });
-    const throughout = changed(base, { setpointC: 26 });
-    expect(Math.abs(after.outcome.lowPoint.p50Pct - throughout.outcome.lowPoint.p50Pct)).toBeLessThan(2.5);
+  it('the later a sparing setpoint comes, the less it spares, from now on down to nothing', () => {
+    const gainAt = (step: number): number => {
+      const setpointsC = new Float64Array(steps).fill(24).fill(26, step);
+      return changed(base, atSetpoints(base, setpointsC)).outcome.lowPoint.p50Pct - base.outcome.lowPoint.p50Pct;
+    };
+    expect(gainAt(0)).toBeCloseTo(changed(base, atSetpoint(base, 26)).outcome.lowPoint.p50Pct - base.outcome.lowPoint.p50Pct, 9);
+    const gains = [0, 12, 24, 36, 48, steps].map(gainAt);
+    expect(gains).toEqual([...gains].sort((a, b) => b - a));
+    expect(gains[0]).toBeGreaterThan((gains[2] as number) + 2);
+    expect(gains.at(-1)).toBe(0);
   });
 });
