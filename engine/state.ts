@@ -13,7 +13,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the bins. */
-export const STATE_VERSION = 3;
+export const STATE_VERSION = 4;
 
 /** A signal's newest good value. */
 export interface Latest {
@@ -84,4 +84,37 @@ export function restoreState(json: string): EngineState | null {
   } catch {
     return null;
   }
+}
+
+/**
+ * A state carried over to an earlier time, after the clock was set back: what is true of the rig stays (its charge, its settings, what was
+ * learned), what speaks of moments that are yet to come is dropped or taken for now. Else every new reading would be older than what is known.
+ */
+export function setBack(state: EngineState, wallMs: EpochMs): EngineState {
+  const { bank } = state;
+  const untilNow = <T extends { readonly tMs: EpochMs }>(value: T): T => ({ ...value, tMs: Math.min(value.tMs, wallMs) });
+  return {
+    ...state,
+    stepMs: wallMs,
+    latest: Object.fromEntries(Object.entries(state.latest).map(([signal, latest]) => [signal, untilNow(latest)])),
+    horizonSinceMs: Math.min(state.horizonSinceMs, wallMs),
+    weatherSinceMs: Math.min(state.weatherSinceMs, wallMs),
+    sun: { ...state.sun, untilMs: 0 },
+    bank: {
+      ...bank,
+      current: bank.current && untilNow(bank.current),
+      voltage: bank.voltage && untilNow(bank.voltage),
+      fullRun: null,
+      anchoredMs: bank.anchoredMs && Math.min(bank.anchoredMs, wallMs),
+      heededMs: 0,
+      deviceMs: 0,
+    },
+    sky: unknownSky,
+    sums: emptySums(0),
+    night: initialNight,
+    day: null,
+    forecasts: state.forecasts.filter(({ issuedMs }) => issuedMs <= wallMs),
+    refitDueMs: Math.min(state.refitDueMs, wallMs + 86_400_000),
+    projection: null,
+  };
 }

@@ -2,8 +2,8 @@ import type { EpochMs } from '../../shared/units.ts';
 import { clamp, lowPass } from '../numeric/series.ts';
 import type { RigModel } from '../types.ts';
 import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd } from './counter.ts';
-import { type FullRun, stepFull } from './full-charge.ts';
-import { typicalCellOhm } from './lifepo4.ts';
+import { type FullRun, fullFrac, stepFull } from './full-charge.ts';
+import { FULL_SIGNS, typicalCellOhm } from './lifepo4.ts';
 
 /** The bank's part of the engine state. */
 export interface BankState {
@@ -12,6 +12,9 @@ export interface BankState {
   readonly voltage: { readonly tMs: EpochMs; readonly valueV: number } | null;
   /** The voltage and current before the present ones, for load steps. */
   readonly before: { readonly currentA: number; readonly voltageV: number } | null;
+  /** Current through the slow part of the resistance, A: a mean that follows within a minute. */
+  readonly slowCurrentA: number;
+  /** Mean of the last five minutes, A. */
   readonly meanCurrentA: number;
   readonly hourCurrentA: number;
   /** Sums over load steps, with forgetting: dV dI and dI squared, a cell. */
@@ -32,6 +35,7 @@ export const initialBank: BankState = {
   current: null,
   voltage: null,
   before: null,
+  slowCurrentA: 0,
   meanCurrentA: 0,
   hourCurrentA: 0,
   steps: { vi: 0, ii: 0 },
@@ -46,6 +50,12 @@ export const initialBank: BankState = {
 };
 
 const HEED_EVERY_MS = 5 * 60_000;
+/**
+ * The slow part of the resistance: a resistance-capacitance pair of a minute, three tenths of what a load step shows at once. On a measured cell
+ * it takes what load leaves unexplained on the plateaus from 20 mV to 5 mV; a second, slower pair or hysteresis adds less than 1 mV.
+ */
+const SLOW_H = 1 / 60;
+const SLOW_SHARE = 0.3;
 
 /** Resistance of a cell with its share of cabling, ohm: what load steps told, drawn towards the typical. */
 export function cellOhm(bank: BankState, rig: RigModel): number {
@@ -68,16 +78,22 @@ export function seeCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: R
   if (last && tMs <= last.tMs) return bank;
   const voltageV = bank.voltage?.valueV ?? null;
   let next: BankState = { ...bank, current: { tMs, valueA }, before: voltageV === null ? null : { currentA: valueA, voltageV: voltageV / rig.cells } };
-  if (last === null) return { ...next, meanCurrentA: valueA, hourCurrentA: valueA };
+  if (last === null) return { ...next, slowCurrentA: valueA, meanCurrentA: valueA, hourCurrentA: valueA };
   const elapsedMs = tMs - last.tMs;
   const hours = elapsedMs / 3_600_000;
   if (elapsedMs > holdMs) {
     const assumed = assumedA ?? bank.hourCurrentA;
     const belief = bank.belief && countBlind(bank.belief, assumed, hours, rig.capacityAh);
-    return { ...next, belief, meanCurrentA: valueA, hourCurrentA: valueA, fullRun: null, blindMs: bank.blindMs + elapsedMs };
+    return { ...next, belief, slowCurrentA: valueA, meanCurrentA: valueA, hourCurrentA: valueA, fullRun: null, blindMs: bank.blindMs + elapsedMs };
   }
   const belief = bank.belief && countCharge(bank.belief, (last.valueA + valueA) / 2, hours, rig.capacityAh);
-  next = { ...next, belief, meanCurrentA: lowPass(bank.meanCurrentA, valueA, hours, 1 / 12), hourCurrentA: lowPass(bank.hourCurrentA, valueA, hours, 1) };
+  next = {
+    ...next,
+    belief,
+    slowCurrentA: lowPass(bank.slowCurrentA, valueA, hours, SLOW_H),
+    meanCurrentA: lowPass(bank.meanCurrentA, valueA, hours, 1 / 12),
+    hourCurrentA: lowPass(bank.hourCurrentA, valueA, hours, 1),
+  };
   return bank.before && next.before ? { ...next, steps: learnStep(bank.steps, bank.before, next.before, rig.capacityAh) } : next;
 }
 
@@ -108,27 +124,33 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
   if (!current || !voltage || tMs - current.tMs > standsMs(rig, 'bank.current') || tMs - voltage.tMs > standsMs(rig, 'bank.voltage')) {
     return { ...bank, fullRun: null };
   }
-  const sagV = bank.meanCurrentA * cellOhm(bank, rig);
-  const cellOcvV = voltage.valueV / rig.cells - current.valueA * cellOhm(bank, rig);
+  // What the load of the moment and that of the last minutes took off the voltage are both known badly, worst near empty.
+  const sagV = Math.max(Math.abs(bank.meanCurrentA), Math.abs(current.valueA)) * cellOhm(bank, rig);
+  const cellOcvV = voltage.valueV / rig.cells - (current.valueA + SLOW_SHARE * bank.slowCurrentA) * cellOhm(bank, rig);
   const belief = bank.belief ?? firstBelief(cellOcvV, rig.capacityAh);
-  const seen = stepFull(bank.fullRun, {
+  const witness = {
     tMs,
     cellOcvV,
+    currentA: current.valueA,
     meanCurrentA: bank.meanCurrentA,
     capacityAh: rig.capacityAh,
     socFrac: belief.socFrac,
     socSd: socSd(belief),
-  });
+  };
+  const seen = stepFull(bank.fullRun, witness, FULL_SIGNS);
   const next: BankState = { ...bank, belief, fullRun: seen.run };
-  if (tMs - bank.heededMs < HEED_EVERY_MS) return next;
+  const anew = bank.anchoredMs === null || tMs - bank.anchoredMs > 3 * 3_600_000;
+  // A full charge may end with the next load, so the first sight of it does not wait for the rhythm.
+  if (tMs - bank.heededMs < HEED_EVERY_MS && !(seen.full && anew)) return next;
   let heard = heedVoltage(belief, cellOcvV, sagV);
   // A value is heard once: a device that has fallen silent is no witness of now.
   if (bank.deviceMet && bank.deviceFrac !== null && bank.deviceMs > bank.heededMs) heard = heedDevice(heard, bank.deviceFrac);
   if (!seen.full) return { ...next, belief: heard, heededMs: tMs };
-  const anewMs = bank.anchoredMs === null || tMs - bank.anchoredMs > 3 * 3_600_000;
-  const closings = anewMs && bank.anchoredMs !== null ? [...bank.closings, { tMs, errorAh: (1 - belief.socFrac) * rig.capacityAh }].slice(-20) : bank.closings;
+  const closings =
+    anew && bank.anchoredMs !== null ? [...bank.closings, { tMs, errorAh: (fullFrac(witness) - belief.socFrac) * rig.capacityAh }].slice(-20) : bank.closings;
   // Within one full spell the closing error has been heard already; the state of charge is held at full.
-  const anchored = anewMs ? heedFull(heard) : { ...heedFull(heard), offsetA: heard.offsetA };
+  const full = heedFull(heard, fullFrac(witness));
+  const anchored = anew ? full : { ...full, offsetA: heard.offsetA };
   return { ...next, belief: anchored, anchoredMs: tMs, closings, heededMs: tMs };
 }
 

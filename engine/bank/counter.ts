@@ -92,6 +92,8 @@ function update(b: ChargeBelief, innovation: number, h: Triple, variance: number
 /** How far the curve of this bank may lie beside the table: as a state of charge, and in V. */
 const CURVE_SD = 0.012;
 const CURVE_SD_V = 0.01;
+/** A cell being charged, or just charged, stands above its curve: beyond this its voltage only says "at least so much"; the full charge tells the rest. */
+const TOP_FRAC = 0.98;
 
 /**
  * The voltage as a witness, once every few minutes: strong near the ends of the curve, next to nothing on its plateaus, and never better than
@@ -101,11 +103,13 @@ const CURVE_SD_V = 0.01;
  */
 export function heedVoltage(b: ChargeBelief, cellOcvV: number, sagV: number): ChargeBelief {
   const { voltageV, slopeV } = openCircuit(b.socFrac);
+  const topV = openCircuit(TOP_FRAC).voltageV;
+  if (cellOcvV > topV && b.socFrac >= TOP_FRAC) return b;
   // What the curve itself may be wrong by does not average out, however often it is asked.
   if (b.cov[0] < CURVE_SD ** 2 + (CURVE_SD_V / slopeV) ** 2) return b;
   // Hysteresis and relaxation last for an hour, so a dozen witnesses in that hour count as one.
   const noiseV = 0.012 + 0.25 * Math.abs(sagV);
-  return update(b, cellOcvV - voltageV, [slopeV, 0, 0], 12 * (noiseV * noiseV + (CURVE_SD * slopeV) ** 2), 0.01, [1, 0, 1]);
+  return update(b, Math.min(cellOcvV, topV) - voltageV, [slopeV, 0, 0], 12 * (noiseV * noiseV + (CURVE_SD * slopeV) ** 2), 0.01, [1, 0, 1]);
 }
 
 /** How many spreads off a device may be and still be believed. */
@@ -127,9 +131,13 @@ export function meetDevice(b: ChargeBelief, deviceFrac: number): ChargeBelief {
   return update(b, deviceFrac - b.socFrac - b.deviceBiasFrac, [1, 0, 1], DEVICE_NOISE ** 2, 1);
 }
 
-/** A full charge: the state of charge is 1 within half a point, and the closing error tells of the offset. */
-export function heedFull(b: ChargeBelief): ChargeBelief {
-  return update(b, 1 - b.socFrac, [1, 0, 0], 0.005 ** 2, 1);
+/**
+ * A full charge: the state of charge is `fullFrac` within half a point, and the closing error tells of the offset. No more than full is believed
+ * from then on: what still flows into a full bank is lost in it.
+ */
+export function heedFull(b: ChargeBelief, fullFrac = 1): ChargeBelief {
+  const heard = update(b, fullFrac - b.socFrac, [1, 0, 0], (0.005 + (1 - fullFrac) / 4) ** 2, 1);
+  return { ...heard, socFrac: Math.min(1, heard.socFrac) };
 }
 
 /** Standard deviation of the state of charge, fraction. */

@@ -1,4 +1,5 @@
 import { clamp } from '../numeric/series.ts';
+import type { FullSign } from './full-charge.ts';
 
 /**
  * Open-circuit voltage of one LiFePO4 cell against state of charge, V: the mean of the charge and discharge branches at room temperature.
@@ -61,3 +62,9 @@ export const typicalCellOhm = (capacityAh: number): number => 0.4 / capacityAh;
 
 /** Voltage over a cell that only a full bank, or a bank being charged hard, shows. */
 export const FULL_CELL_V = 3.43;
+
+/** The signs of a full charge: refusing nearly everything, or a current dying away at a voltage that leaves no doubt. */
+export const FULL_SIGNS: readonly FullSign[] = [
+  { restedV: 3.5, tailPerH: 1 / 10, holdMs: 5 * 60_000 },
+  { restedV: FULL_CELL_V, tailPerH: 1 / 25, holdMs: 10 * 60_000 },
+];

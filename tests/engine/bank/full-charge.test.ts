@@ -1,13 +1,14 @@
 import { describe, expect, it } from 'vitest';
-import { type FullRun, type FullWitness, stepFull } from '../../../engine/bank/full-charge.ts';
+import { type FullRun, type FullWitness, fullFrac, stepFull } from '../../../engine/bank/full-charge.ts';
+import { FULL_SIGNS } from '../../../engine/bank/lifepo4.ts';
 
-const full: FullWitness = { tMs: 0, cellOcvV: 3.46, meanCurrentA: 3, capacityAh: 200, socFrac: 0.98, socSd: 0.01 };
+const full: FullWitness = { tMs: 0, cellOcvV: 3.46, currentA: 3, meanCurrentA: 3, capacityAh: 200, socFrac: 0.98, socSd: 0.01 };
 
 /** Minutes until the signs count as a full charge, of at most 120; null: never. */
 function minutesUntilFull(at: (minute: number) => Partial<FullWitness>): number | null {
   let run: FullRun | null = null;
   for (let minute = 0; minute <= 120; minute++) {
-    const seen = stepFull(run, { ...full, tMs: minute * 60_000, ...at(minute) });
+    const seen = stepFull(run, { ...full, tMs: minute * 60_000, ...at(minute) }, FULL_SIGNS);
     if (seen.full) return minute;
     run = seen.run;
   }
@@ -26,14 +27,22 @@ describe('a full charge', () => {
 
   it.each([
     ['a voltage that weak sun reaches', { cellOcvV: 3.42 }],
-    ['a bank that takes more than its tail current', { meanCurrentA: 9 }],
+    ['a bank that takes more than its tail current', { currentA: 9, meanCurrentA: 9 }],
     ['a bank that gives current', { meanCurrentA: -2 }],
   ])('is not seen in %s', (_, sign) => {
     expect(minutesUntilFull(() => sign)).toBeNull();
   });
 
   it('begins anew after any moment that does not look full, and while the voltage wanders', () => {
-    expect(minutesUntilFull((minute) => (minute === 8 ? { meanCurrentA: 40 } : {}))).toBe(19);
+    expect(minutesUntilFull((minute) => (minute === 8 ? { currentA: 40, meanCurrentA: 40 } : {}))).toBe(19);
     expect(minutesUntilFull((minute) => ({ cellOcvV: 3.7 - 0.01 * Math.min(20, minute) }))).toBeGreaterThan(20);
+  });
+
+  it('is noticed sooner, and told for what is still missing, while a current dies away at a voltage that leaves no doubt', () => {
+    const dying = { cellOcvV: 3.56, currentA: 16, meanCurrentA: 30 };
+    expect(minutesUntilFull(() => dying)).toBe(5);
+    expect(minutesUntilFull(() => ({ ...dying, cellOcvV: 3.47 }))).toBeNull();
+    expect(fullFrac({ ...full, ...dying })).toBeCloseTo(1 - 0.27 * 0.03, 6);
+    expect(fullFrac(full)).toBe(1);
   });
 });
