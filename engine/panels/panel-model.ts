@@ -10,9 +10,10 @@ import { type Direction, planeIrradianceWm2, towards } from './plane.ts';
 /** How the rig leans where it is parked: the tangents of its lean down towards the east and the north. Level is [0, 0]. */
 export type Lean = readonly [east: number, north: number];
 
-/** What may be known beside the rig and the place. Where it is left out: 20 deg C outside, level ground, a flat horizon. */
+/** What may be known beside the rig and the place. Where it is left out: 20 deg C outside, the usual haze, level ground, a flat horizon. */
 export interface Surroundings {
   readonly airC?: Maybe;
+  readonly turbidity?: number;
   readonly lean?: Lean;
   readonly horizon?: Horizon | null;
 }
@@ -34,7 +35,7 @@ function facing(tiltDeg: number, azimuthDeg: number, lean: Lean): Direction {
  * Wiring, controller, dirt, haze and height are in the learned gain.
  * @param headingDeg  of the vehicle's nose from north, clockwise
  */
-export function panelsUnderW(panels: RigModel['panels'], sky: ClearSky, headingDeg: number, { airC, lean, horizon }: Surroundings): number {
+export function panelsUnderW(panels: RigModel['panels'], sky: ClearSky, headingDeg: number, { airC, lean, horizon }: Omit<Surroundings, 'turbidity'>): number {
   if (sky.irradiance.globalWm2 <= 0) return 0;
   const sun = towards(sky.elevationDeg, sky.azimuthDeg);
   const beamReaches = !(horizon && standsBefore(horizon, sky));
@@ -50,7 +51,7 @@ export function panelsUnderW(panels: RigModel['panels'], sky: ClearSky, headingD
 
 /** Power that all panels would give under a clear sky, W. */
 export const clearSkyPanelsW = (rig: Pick<RigModel, 'panels'>, place: Place, tMs: EpochMs, headingDeg: number, surroundings: Surroundings = {}): number =>
-  panelsUnderW(rig.panels, clearSkyAt(place, tMs), headingDeg, surroundings);
+  panelsUnderW(rig.panels, clearSkyAt(place, tMs, surroundings.turbidity), headingDeg, surroundings);
 
 /** As `Surroundings`, with the outside temperature step by step. */
 export interface SeriesSurroundings extends Omit<Surroundings, 'airC'> {

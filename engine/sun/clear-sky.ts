@@ -5,8 +5,10 @@ import { extraterrestrialWm2 } from './extraterrestrial.ts';
 import { ineichenClearSky, type SkyIrradiance } from './ineichen.ts';
 import { apparentElevationDeg, sunPosition } from './sun.ts';
 
-/** The sky taken where nothing is known of its haze, at the height of the sea; both go into the learned gain. */
-const USUAL_SKY = { turbidity: 3, altitudeM: 0 } as const;
+/** Turbidity where none was learned. */
+export const USUAL_TURBIDITY = 3;
+/** Heights are not known: the learned gain makes up for them. */
+const ALTITUDE_M = 0;
 
 /** Beyond this air mass, some 4 degrees over the horizon, the factor below is not known. */
 const MOST_AIR_MASS = 12;
@@ -30,11 +32,16 @@ export interface ClearSky {
  * The clear sky over a place at a time; no light before sunrise and after sunset. Its shape over measured clear days lies within 1.3 % once the
  * level is learned (the simplest formula: 1.7 %); the level itself is up to 20 % off at great heights.
  */
-export function clearSkyAt(place: Place, tMs: EpochMs): ClearSky {
+export function clearSkyAt(place: Place, tMs: EpochMs, turbidity = USUAL_TURBIDITY): ClearSky {
   const sun = sunPosition(place, tMs);
   const outside = extraterrestrialWm2(tMs);
   const apparentDeg = apparentElevationDeg(sun.elevationDeg);
-  const { globalWm2, beamNormalWm2, diffuseWm2 } = ineichenClearSky({ apparentElevationDeg: apparentDeg, extraterrestrialWm2: outside, ...USUAL_SKY });
+  const { globalWm2, beamNormalWm2, diffuseWm2 } = ineichenClearSky({
+    apparentElevationDeg: apparentDeg,
+    extraterrestrialWm2: outside,
+    turbidity,
+    altitudeM: ALTITUDE_M,
+  });
   const factor = lowSunFactor(apparentDeg);
   const irradiance = { globalWm2: factor * globalWm2, beamNormalWm2: factor * beamNormalWm2, diffuseWm2: factor * diffuseWm2 };
   return { ...sun, extraterrestrialWm2: outside, irradiance };
