@@ -61,11 +61,12 @@ export const silentAfterMs = (everyS: number): number => Math.max(3 * everyS * 1
 export function freshnessOf(channel: Channel, nowMs: number): SignalState['freshness'] {
   if (channel.value === null) return 'never';
   if (channel.seenMs === null) return 'last-known';
-  return nowMs - channel.seenMs <= channel.silentAfterMs ? 'fresh' : 'silent';
+  // Far ahead of now: the clock was set back, and nothing has come since.
+  return Math.abs(nowMs - channel.seenMs) <= channel.silentAfterMs ? 'fresh' : 'silent';
 }
 
 /** True for a part of a sum that has been heard recently. */
-export const isPartFresh = (part: Part, nowMs: number): boolean => part.seenMs !== null && nowMs - part.seenMs <= part.channel.silentAfterMs;
+export const isPartFresh = (part: Part, nowMs: number): boolean => part.seenMs !== null && Math.abs(nowMs - part.seenMs) <= part.channel.silentAfterMs;
 
 const sourcesOf = (spec: SignalSpec): readonly SignalSource[] => spec.sum ?? (spec.topic === undefined ? [] : [{ ...spec, topic: spec.topic }]);
 

@@ -1,5 +1,6 @@
 import { type AlarmState, stepAlarms } from '../../engine/alarms/reduce.ts';
 import { observe } from '../../engine/observe.ts';
+import { setBack } from '../../engine/state.ts';
 import { type EngineState, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from '../../engine/types.ts';
 import type { AlarmChange } from '../../shared/schema/alarm.ts';
 import type { Forecast, Reading } from '../../shared/schema/reading.ts';
@@ -41,7 +42,7 @@ export interface EngineLoop {
   offer(arrivalMs: EpochMs, readings: readonly Reading[], forecast: Forecast | null): void;
   /** Does every step before `nowMs`. A step at exactly `nowMs` waits, since messages of that very millisecond may still come. */
   advanceTo(nowMs: EpochMs): Promise<void>;
-  /** Leaves out the steps up to `stepMs`, after a gap too long to be stepped through or a jump of the clock. */
+  /** Goes on from `stepMs`, after a gap too long to be stepped through or a jump of the clock in either direction. */
   jumpTo(stepMs: EpochMs): void;
   nextStepMs(): EpochMs;
   engine(): EngineState;
@@ -102,9 +103,11 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     while (nextMs < goalMs) {
       const stepMs = nextMs;
       const due = jobs.due(stepMs);
-      const held = step(stepMs, due instanceof Promise ? await due : due);
+      const results = due instanceof Promise ? await due : due;
       // A jump of the clock while a job was awaited has set the next step anew.
-      if (nextMs === stepMs) nextMs = stepMs + STEP_MS;
+      if (nextMs !== stepMs) continue;
+      const held = step(stepMs, results);
+      nextMs = stepMs + STEP_MS;
       if (held) await held;
       row += 1;
       if (row % STEPS_IN_A_ROW === 0) await new Promise((resolve) => setImmediate(resolve));
@@ -125,6 +128,12 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     jumpTo(stepMs) {
       nextMs = Math.ceil(stepMs / STEP_MS) * STEP_MS;
       goalMs = Number.NEGATIVE_INFINITY;
+      // Their results would come at the wrong time, or never.
+      jobs.drop();
+      if (nextMs > engine.stepMs) return;
+      engine = setBack(engine, nextMs - STEP_MS);
+      // What arrived by the old clock would hold up all that arrives by the new one.
+      inbox = [];
     },
     nextStepMs: () => nextMs,
     idle: () => running ?? Promise.resolve(),

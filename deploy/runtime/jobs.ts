@@ -21,6 +21,8 @@ export interface PendingJobs {
   due(stepMs: EpochMs): readonly JobResult[] | Promise<readonly JobResult[]>;
   /** Jobs whose results are not handed out yet, for the checkpoint. */
   open(): readonly Job[];
+  /** Forgets all jobs, after a jump of the clock. */
+  drop(): void;
 }
 
 /** Keeps jobs until their step comes. A job that fails is reported and gives no result; the engine goes on without. */
@@ -58,5 +60,6 @@ export function createPendingJobs(
       return outcomes.some((outcome) => outcome instanceof Promise) ? Promise.all(outcomes).then(done) : done(outcomes as readonly Outcome[]);
     },
     open: () => [...waiting.values()].flat().map(({ job }) => job),
+    drop: () => waiting.clear(),
   };
 }

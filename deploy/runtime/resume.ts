@@ -1,5 +1,5 @@
 import { restoreAlarms } from '../../engine/alarms/reduce.ts';
-import { restoreState } from '../../engine/state.ts';
+import { restoreState, setBack } from '../../engine/state.ts';
 import { STEP_MS } from '../../engine/types.ts';
 import type { EngineTime, RigStore } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
@@ -28,25 +28,26 @@ export interface Past {
 export async function loadPast(store: RigStore, rigId: string, signals: readonly string[], now: EngineTime, lookBack: LookBack): Promise<Past> {
   const earliestMs = now.wallMs - lookBack.ms;
   const checkpoint = checkpointOf(await store.get('engine', rigId));
-  const engine =
-    checkpoint && checkpoint.stepMs <= now.wallMs
-      ? restoreState(JSON.stringify({ ...checkpoint.engine, learned: parsed((await store.get('learned', rigId)) ?? 'null') }))
-      : null;
-  const usable = engine !== null && checkpoint !== null && checkpoint.stepMs >= earliestMs;
-  const fromMs = usable ? checkpoint.stepMs : earliestMs;
+  const restored = checkpoint && restoreState(JSON.stringify({ ...checkpoint.engine, learned: parsed((await store.get('learned', rigId)) ?? 'null') }));
+  const nowStepMs = Math.floor(now.wallMs / STEP_MS) * STEP_MS;
+  // A box without a clock of its own boots some time before the power went. What its bank holds and what was learned is true all the same.
+  const isAhead = restored !== null && restored.stepMs > now.wallMs;
+  const engine = isAhead ? setBack(restored, nowStepMs) : restored;
+  const usable = engine !== null && engine.stepMs >= earliestMs;
+  const fromMs = isAhead ? now.wallMs : usable ? engine.stepMs : earliestMs;
   const readings = await readingsSince(store, rigId, signals, fromMs, now.wallMs);
   const firstMs = lookBack.filled ? earliestMs : (readings[0]?.tMs ?? now.wallMs);
   const alarms = await store.get('alarms', rigId);
-  const lastStepMs = usable ? checkpoint.stepMs : Math.floor(firstMs / STEP_MS) * STEP_MS - STEP_MS;
+  const lastStepMs = usable ? engine.stepMs : Math.floor(firstMs / STEP_MS) * STEP_MS - STEP_MS;
   return {
     resume: {
       lastStepMs,
       // An old state is better than none: what it has learned stays true over a gap.
       engine,
       alarms: alarms === null ? null : restoreAlarms(alarms, now),
-      jobs: usable ? checkpoint.jobs : [],
+      jobs: usable && !isAhead ? (checkpoint?.jobs ?? []) : [],
       bins: await loadBins(store, now.wallMs),
-      alarmsFromMs: Math.floor(now.wallMs / STEP_MS) * STEP_MS,
+      alarmsFromMs: nowStepMs,
     },
     readings,
     knownUntilMs: readings.at(-1)?.tMs ?? (checkpoint ? checkpoint.stepMs : null),

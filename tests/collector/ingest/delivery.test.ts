@@ -84,6 +84,14 @@ describe("P22 yesterday's 92 % is shown as live", () => {
 });
 
 describe('P23 board dead, dashboard says online (or the reverse)', () => {
+  it('a value from before the clock was set back is not fresh until it is sent again', () => {
+    const { send, pipeline } = bench({ 'cabin.temperature': { topic: 'rig/cabin' } });
+    send('rig/cabin', '22', 3600);
+    expect(pipeline.latest(T0).get('cabin.temperature')).toMatchObject({ freshness: 'silent' });
+    send('rig/cabin', '22.1', 0);
+    expect(pipeline.latest(T0).get('cabin.temperature')).toMatchObject({ value: 22.1, freshness: 'fresh' });
+  });
+
   it('presence is the age of the data, whatever a will says', () => {
     const { send, pipeline } = bench({ 'cabin.temperature': { topic: 'rig/cabin', every: '30 s' } });
     const freshness = (atS: number) => pipeline.states(T0 + atS * 1000)[2]?.freshness;

@@ -85,4 +85,17 @@ describe('after a power cut', () => {
     expect(readings[0]?.tMs).toBe(messages.find(({ topic }) => topic !== 'ridge/van/forecast')?.tMs);
     expect(resume.lastStepMs).toBeLessThan(readings[0]?.tMs ?? 0);
   });
+
+  test('a clock that boots before the power went loses neither the charge in the bank nor what was learned', async () => {
+    const store = await durableStore();
+    await runThenCut(store, messages.slice(0, 1000));
+    const kept = JSON.parse((await store.get('engine', file.rig.id)) ?? '{}');
+    await store.put([{ kind: 'learned', id: file.rig.id, tMs: 0, body: JSON.stringify({ version: 1, nights: 7 }) }]);
+    const { resume, readings } = await pastOf(store, kept.stepMs - 1_800_000);
+    expect(resume.engine?.bank.belief).toEqual(kept.engine.bank.belief);
+    expect(resume.engine?.learned?.nights).toBe(7);
+    expect(resume.engine?.stepMs).toBe(resume.lastStepMs);
+    expect(resume.lastStepMs).toBeLessThan(kept.stepMs);
+    expect([readings, resume.jobs]).toEqual([[], []]);
+  });
 });
