@@ -164,4 +164,4 @@ export function bankAt(bank: BankState, tMs: EpochMs, rig: RigModel, assumedA: n
 }
 
 /** No shunt knows the state of charge better than this. */
-const LEAST_SD = 0.004;
+const LEAST_SD = 0.003;

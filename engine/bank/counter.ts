@@ -17,8 +17,8 @@ export interface ChargeBelief {
 
 /** Spread of the offset before it is learned, as a share of the capacity per hour (0.17 A on 280 Ah). */
 const OFFSET_SD_PER_H = 0.0006;
-/** Variance that counting a whole capacity's worth of charge adds: gain, efficiency and sampling errors, about 1.2 points. */
-const VARIANCE_PER_THROUGHPUT = 1.5e-4;
+/** Variance that counting a whole capacity's worth of charge adds: gain, efficiency and sampling errors, about a point. */
+const VARIANCE_PER_THROUGHPUT = 1e-4;
 const DEVICE_BIAS_SD = 0.04;
 const DEVICE_NOISE = 0.01;
 
