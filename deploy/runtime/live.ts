@@ -56,16 +56,19 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
   let observation: Observation | null = null;
   let timers: NodeJS.Timeout[] = [];
   let retainedMs = Number.NEGATIVE_INFINITY;
+  let brokerSaid = '';
   let states: readonly SignalState[] = [];
   let projectFromMs = Number.NEGATIVE_INFINITY;
 
-  const storeIs = (state: Status['store'], why: string) => {
-    if (status.store === state) return;
-    status.store = state;
-    log.warn(why);
+  /** What of the store fails now: readings and documents are kept apart, and one may fail alone. */
+  const failing = new Set<'readings' | 'documents'>();
+  const storeIs = (what: 'readings' | 'documents', fails: boolean, why: string) => {
+    if (fails) failing.add(what);
+    else failing.delete(what);
+    status.store = failing.size > 0 ? 'failing' : 'ok';
+    log.warn(`${what}: ${why}`);
     view.changed({ parts: ['health'] });
   };
-  const onFault = (error: unknown) => storeIs('failing', `the store fails: ${reasonOf(error)}`);
   const writer = createWriter({
     store,
     commitEveryMs: file.store.commitEvery * 1000,
@@ -75,10 +78,15 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
         return () => clearTimeout(timer);
       },
     },
-    onFault,
-    onRecovered: (dropped) => storeIs('ok', `the store works again; ${dropped} readings were lost`),
+    onFault: (error) => storeIs('readings', true, `the store fails: ${reasonOf(error)}`),
+    onRecovered: (dropped) => storeIs('readings', false, `the store works again; ${dropped} were lost`),
   });
-  const keeper = createKeeper({ store, rigId, onFault, onRecovered: () => storeIs('ok', 'the store works again') });
+  const keeper = createKeeper({
+    store,
+    rigId,
+    onFault: (error) => storeIs('documents', true, `the store fails: ${reasonOf(error)}`),
+    onRecovered: () => storeIs('documents', false, 'the store works again'),
+  });
   const core = createCore({
     file,
     writer,
@@ -114,7 +122,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     core.loop.advanceTo(now).catch((error: unknown) => log.warn(`a step failed: ${reasonOf(error)}`));
     if (now - retainedMs < RETAIN_EVERY_MS) return;
     retainedMs = now;
-    store.retain(rigId, now - file.store.keepRaw * 1000).catch(onFault);
+    store.retain(rigId, now - file.store.keepRaw * 1000).catch((error: unknown) => log.warn(`old readings could not be dropped: ${reasonOf(error)}`));
   }
 
   /** Tells the screens what changes without a reading: silence, counts, the sun. */
@@ -133,11 +141,12 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       if (signals.length > 0) view.changed({ signals, parts: ['flows'] });
     },
     brokerIs(broker, reason) {
-      if (broker !== status.broker) {
-        status.broker = broker;
-        status.brokerSinceMs = clock.now().wallMs;
-        log.info(`broker ${broker}${reason === '' ? '' : `: ${reason}`}`);
-      }
+      const said = `broker ${broker}${reason === '' ? '' : `: ${reason}`}`;
+      if (said !== brokerSaid) log.info(said);
+      brokerSaid = said;
+      // Between attempts it is lost, in them connecting; for how long it has been away counts over all of them.
+      if ((broker === 'connected') !== (status.broker === 'connected')) status.brokerSinceMs = clock.now().wallMs;
+      status.broker = broker;
       view.changed({ parts: ['health'] });
     },
     replaceFile(next, fault) {

@@ -1,0 +1,93 @@
+import { describe, expect, test } from 'vitest';
+import { createMemoryStore } from '../../../collector/store/memory.ts';
+import type { WhatChanged } from '../../../dashboard/server/ports.ts';
+import { pacedClock } from '../../../deploy/runtime/clock.ts';
+import { freshResume } from '../../../deploy/runtime/core.ts';
+import { inlineRunner } from '../../../deploy/runtime/jobs.ts';
+import { openLive } from '../../../deploy/runtime/live.ts';
+import type { RigStore } from '../../../shared/ports.ts';
+import { RigFile } from '../../../shared/schema/rig-file.ts';
+
+const T0 = Date.UTC(2026, 10, 20, 12);
+const fileWith = (signals: Record<string, unknown>) =>
+  RigFile.parse({
+    rig: { id: 'heron', name: 'Heron' },
+    bank: { cells: 8, capacityAh: 280 },
+    signals: { ...signals, 'bank.voltage': { topic: 'v' }, 'bank.current': { topic: 'a' } },
+  });
+
+/** A rig on a clock turned by hand, and a store that outlives it and can be made to fail. */
+async function liveUnderTest() {
+  const broken = { append: false, put: false };
+  const memory = createMemoryStore();
+  const refuse = async () => Promise.reject(new Error('the disk is gone'));
+  const store: RigStore = {
+    ...memory,
+    supports: { ...memory.supports, durable: true },
+    append: (readings) => (broken.append ? refuse() : memory.append(readings)),
+    put: (entries) => (broken.put ? refuse() : memory.put(entries)),
+  };
+  await store.open();
+  const hand = { monoMs: 0 };
+  const said: string[] = [];
+  const live = openLive({
+    file: fileWith({}),
+    store,
+    clock: pacedClock(T0, 1, { wallMs: () => T0, monoMs: () => hand.monoMs }),
+    runner: inlineRunner,
+    past: { resume: freshResume(T0), readings: [], knownUntilMs: null },
+    facts: { demo: false, pace: 1 },
+    log: { info: (what) => said.push(what), warn: (what) => said.push(what) },
+  });
+  return { live, broken, hand, said };
+}
+
+describe('a running rig', () => {
+  test('says that the store fails as long as either readings or documents cannot be kept', async () => {
+    const { live, broken } = await liveUnderTest();
+    const health = () => live.port.part('health').store;
+    Object.assign(broken, { append: true, put: true });
+    live.accept({ topic: 'v', payload: Buffer.from('26.4'), retained: false });
+    await live.catchUp([], T0 + 30_000);
+    expect(health()).toBe('failing');
+    broken.put = false;
+    await live.catchUp([], T0 + 60_000);
+    expect(health()).toBe('failing');
+    broken.append = false;
+    await live.catchUp([], T0 + 90_000);
+    expect(health()).toBe('ok');
+    await live.close();
+  });
+
+  test('counts how long the broker has been away over all attempts to reach it, and logs each thing once', async () => {
+    const { live, hand, said } = await liveUnderTest();
+    live.brokerIs('connected', 'all topics');
+    hand.monoMs = 60_000;
+    live.brokerIs('lost', 'refused');
+    for (hand.monoMs = 70_000; hand.monoMs < 100_000; hand.monoMs += 10_000) {
+      live.brokerIs('connecting', 'mqtt://box');
+      live.brokerIs('lost', 'refused');
+    }
+    expect(live.port.part('health')).toMatchObject({ broker: 'lost', brokerSinceMs: T0 + 60_000 });
+    live.brokerIs('connected', 'all topics');
+    live.brokerIs('connected', 'a message could not be handled: no');
+    live.brokerIs('connected', 'a message could not be handled: no');
+    expect(said.filter((line) => line.includes('could not be handled'))).toHaveLength(1);
+    expect(live.port.part('health').brokerSinceMs).toBe(T0 + hand.monoMs);
+    await live.close();
+  });
+
+  test('a rig file with other signals reaches every screen as a whole; a faulty one only as its fault', async () => {
+    const { live } = await liveUnderTest();
+    const told: WhatChanged[] = [];
+    live.port.subscribe((what) => told.push(what));
+    const other = fileWith({ 'cabin.temperature': { topic: 'c' } });
+    live.replaceFile(other, null);
+    expect(told).toEqual([{ everything: true }]);
+    expect(live.port.snapshot().signals.map(({ name }) => name)).toEqual(['cabin.temperature', 'bank.voltage', 'bank.current']);
+    live.replaceFile(other, 'rig.yaml has a mistake');
+    expect(told.slice(1)).toEqual([{ parts: ['rig'] }]);
+    expect(live.port.part('rig').rigFileFault).toBe('rig.yaml has a mistake');
+    await live.close();
+  });
+});
