@@ -16,8 +16,11 @@ export interface JobAnswer {
   readonly failed: string | null;
 }
 
-/** Does jobs in one long-lived thread, one after another. A thread that dies is replaced at the next job; its open jobs fail. */
-export function createWorkerRunner(): JobRunner {
+/** A job takes a fraction of a second; on the slowest box, with others before it, far less than this. The engine's steps, and so the alarms, wait for it. */
+const LIMIT_MS = 120_000;
+
+/** Does jobs in one long-lived thread, one after another. A thread that dies, or is ended at `limitMs` over a job, is replaced at the next one; its open jobs fail. */
+export function createWorkerRunner(limitMs: number = LIMIT_MS): JobRunner {
   const open = new Map<number, { resolve(result: JobResult): void; reject(error: Error): void }>();
   let worker: Worker | null = null;
   let lastKey = 0;
@@ -42,11 +45,13 @@ export function createWorkerRunner(): JobRunner {
   };
   return {
     run(job, bins, forScreens) {
-      worker ??= start();
+      const thread = worker ?? start();
+      worker = thread;
       lastKey += 1;
       const request: JobRequest = { key: lastKey, job, bins, forScreens };
-      worker.postMessage(request);
-      return new Promise((resolve, reject) => open.set(request.key, { resolve, reject }));
+      thread.postMessage(request);
+      const limit = setTimeout(() => void thread.terminate(), limitMs);
+      return new Promise<JobResult>((resolve, reject) => open.set(request.key, { resolve, reject })).finally(() => clearTimeout(limit));
     },
     async close() {
       const ending = worker;
