@@ -1,5 +1,6 @@
 import type { BankView } from '../shared/schema/flows.ts';
 import type { EpochMs } from '../shared/units.ts';
+import { closingRemark, explainClosings } from './bank/closings.ts';
 import type { EngineState } from './state.ts';
 import type { RigModel, Watched } from './types.ts';
 
@@ -17,11 +18,8 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
   if (soc !== null && device !== null && Math.abs(device - soc) > 0.08) {
     remarks.push(`the device says ${Math.round(100 * device)} %, counting says ${Math.round(100 * soc)} %`);
   }
-  const closing = closingAh(state);
-  if (closing !== null && Math.abs(closing) > 0.03 * rig.capacityAh) {
-    const way = closing > 0 ? 'too late' : 'too early';
-    remarks.push(`each full charge closes ${Math.abs(Math.round(closing))} Ah ${way}: a load past the shunt, an offset, or another capacity`);
-  }
+  const cause = explainClosings(bank.closings, bank.belief?.offsetA ?? 0, rig.capacityAh);
+  if (cause) remarks.push(closingRemark(cause));
   return {
     socPct: soc === null ? null : 100 * soc,
     socSigmaPct: 100 * (believed?.sd ?? 0.3),
@@ -32,15 +30,6 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
     currentA: bank.current?.valueA ?? null,
     remarks,
   };
-}
-
-/** The middle one of the last closing errors, Ah; null before three full charges. */
-function closingAh(state: EngineState): number | null {
-  const last = state.bank.closings
-    .slice(-4)
-    .map((c) => c.errorAh)
-    .sort((a, b) => a - b);
-  return last.length >= 3 ? (last[Math.floor(last.length / 2)] ?? null) : null;
 }
 
 /** A projection older than this no longer speaks for the night, ms. */
