@@ -14,6 +14,14 @@ export function topicsOf({ signals }: RigFile): readonly string[] {
   return [...topics];
 }
 
+/**
+ * What the choice of a source depends on; made anew when it changes. The embedded broker hears all there is, and boards stay connected to it over
+ * an edit of signals. An outside one may refuse `#`, and does not cover `$...` by it, so there the topics always count.
+ */
+export function sourceKey(file: RigFile): string {
+  return JSON.stringify([file.broker, file.broker.url === undefined ? [] : topicsOf(file)]);
+}
+
 async function readAuthority(path: string): Promise<string> {
   try {
     return await readFile(path, 'utf8');
@@ -24,7 +32,7 @@ async function readAuthority(path: string): Promise<string> {
 
 /**
  * The source that a rig file's `broker` asks for: a client of the broker at `url`, else the embedded one. `folder`: what a relative `caFile` starts from.
- * SECRET_MISSING when the certificate authority cannot be read. Made anew when `broker` or, without discovery, the topics change.
+ * SECRET_MISSING when the certificate authority cannot be read.
  */
 export async function makeSource(file: RigFile, secrets: BrokerSecrets | null, folder: string): Promise<MessageSource> {
   const { url, protocol, listen, port, caFile, clientId, qos, discover } = file.broker;

@@ -36,7 +36,8 @@ export async function openRecording(path: string): Promise<RecordingWriter> {
   const flush = () => {
     const text = lines.join('');
     lines = [];
-    if (text !== '') writing = writing.then(() => file.appendFile(zipped ? gzipSync(text) : text));
+    // A write that failed has been told to who asked for it; the next one is tried all the same.
+    if (text !== '') writing = writing.catch(() => {}).then(() => file.appendFile(zipped ? gzipSync(text) : text));
     return writing;
   };
   return {

@@ -2,6 +2,7 @@ import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { isLoopback } from '../../collector/mqtt/broker.ts';
+import { sourceKey } from '../../collector/mqtt/make-source.ts';
 import type { MessageSource } from '../../collector/mqtt/source.ts';
 import { createMemoryStore } from '../../collector/store/memory.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
@@ -54,13 +55,13 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
   const url = await listen(app, options);
 
   let source: MessageSource | null = null;
-  let sourceKey = '';
+  let connectedTo = '';
   let changing: Promise<void> = Promise.resolve();
   /** Connects anew when the rig file now asks for another source. */
   const connect = async (next: RigFile): Promise<void> => {
-    const key = sourceKeyOf(next);
-    if (key === sourceKey) return;
-    sourceKey = key;
+    const key = sourceKey(next);
+    if (key === connectedTo) return;
+    connectedTo = key;
     await source?.stop();
     source = await scene.source(next);
     await source.start({ onMessage: live.accept, onStatus: live.brokerIs });
@@ -96,10 +97,4 @@ async function listen(app: FastifyInstance, { port, listen: host }: RunOptions):
     if ((cause as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw cause;
     throw new AppError('PORT_TAKEN', `another program listens on port ${port}, perhaps Dawnhold itself; stop it or choose another with --port`, { cause });
   }
-}
-
-/** What the choice of a source depends on. */
-function sourceKeyOf({ broker, signals }: RigFile): string {
-  const topics = broker.discover ? [] : [...signals.specs.values()].flatMap(({ topic, sum }) => [topic, ...(sum ?? []).map((part) => part.topic)]);
-  return JSON.stringify([broker, topics, signals.forecast?.topic ?? null]);
 }

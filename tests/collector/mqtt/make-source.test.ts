@@ -1,5 +1,5 @@
 import { afterEach, describe, expect, it } from 'vitest';
-import { makeSource, topicsOf } from '../../../collector/mqtt/make-source.ts';
+import { makeSource, sourceKey, topicsOf } from '../../../collector/mqtt/make-source.ts';
 import type { MessageSource } from '../../../collector/mqtt/source.ts';
 import { RigFile } from '../../../shared/schema/rig-file.ts';
 import { freePort, listenTo, publisher, RealBroker, until } from './real-broker.ts';
@@ -54,6 +54,15 @@ describe('the source that a rig file asks for', () => {
       code: 'SECRET_MISSING',
       message: expect.stringContaining('/nowhere/none.pem'),
     });
+  });
+
+  it('is made anew for another topic at an outside broker, which may refuse all topics at once, and not for one at the embedded broker', () => {
+    const moved = (file: RigFile): RigFile => ({ ...file, signals: { ...file.signals, forecast: { topic: 'elsewhere' } } });
+    for (const [broker, stays] of [[{}, true] as const, [{ url: 'mqtt://h' }, false] as const]) {
+      const file = rigFile(broker);
+      expect(sourceKey(moved(file)) === sourceKey(file)).toBe(stays);
+    }
+    expect(sourceKey(rigFile({ port: 1884 }))).not.toBe(sourceKey(rigFile({})));
   });
 
   it('hears every topic of signals, sums and the forecast, each once', () => {
