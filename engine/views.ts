@@ -5,6 +5,8 @@ import type { EngineState } from './state.ts';
 import type { RigModel, Watched } from './types.ts';
 
 const DAY_MS = 86_400_000;
+/** The bank's current missing for so long, or for three times its cadence, is said. */
+const SILENT_MS = 5 * 60_000;
 
 /** The bank for the screens, with doubts in words. */
 export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believed: { socFrac: number; sd: number } | null): BankView {
@@ -17,6 +19,9 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
   if (days !== null && days > 4) remarks.push(`last full charge ${Math.floor(days)} days ago`);
   if (soc !== null && device !== null && Math.abs(device - soc) > 0.08) {
     remarks.push(`the device says ${Math.round(100 * device)} %, counting says ${Math.round(100 * soc)} %`);
+  }
+  if (believed && bank.current && tMs - bank.current.tMs >= Math.max(SILENT_MS, 3000 * (rig.everyS.get('bank.current') ?? 0))) {
+    remarks.push(`no current of the whole bank for ${Math.floor((tMs - bank.current.tMs) / 60_000)} min: a shunt is silent, the state of charge is assumed`);
   }
   const cause = explainClosings(bank.closings, bank.belief?.offsetA ?? 0, rig.capacityAh);
   if (cause) remarks.push(closingRemark(cause));
