@@ -4,7 +4,7 @@ import { hasProgram, run } from './run.mjs';
 
 /** Programs that some tests talk to, by their Debian packages. */
 const PROGRAMS = [
-  { name: 'mosquitto', at: ['/usr/sbin/mosquitto'], used: /mosquitto/i },
+  { name: 'mosquitto', at: ['/usr/sbin/mosquitto'], used: /mosquitto|RealBroker/i },
   { name: 'chromium', at: ['/usr/bin/chromium'], used: /chromium/i },
 ];
 export const REPORT = 'dist/test-report.json';

@@ -26,7 +26,7 @@ export function addStart(program: Command): void {
     .description('run the rig of a rig file; without one, a simulated demo rig')
     .option('--rig <file>', 'rig file; left out: the demo rig')
     .option('--data <folder>', 'where everything is kept; left out: .data/<rig id>')
-    .option('--port <number>', 'port of the screens', number(0, 65_535), 8350)
+    .option('--port <number>', 'port of the screens', port, 8350)
     .option('--listen <address>', 'address of the screens; beyond loopback, devices must be paired', '127.0.0.1')
     .option('--host <name>', 'a name under which the box is reached (may be repeated)', (name: string, names: string[]) => [...names, name], [])
     .option('--pace <factor>', 'how much faster than life the demo or a recording runs', number(0.1, 3600), 1)
@@ -39,6 +39,12 @@ const number = (min: number, max: number) => (text: string) => {
   if (!(value >= min && value <= max)) throw new InvalidArgumentError(`a number from ${min} to ${max} was expected`);
   return value;
 };
+
+function port(text: string): number {
+  const value = number(0, 65_535)(text);
+  if (!Number.isInteger(value)) throw new InvalidArgumentError('a whole number was expected');
+  return value;
+}
 
 function sceneOf({ rig, data, pace, recording }: Options): Promise<Scene> {
   if (recording !== undefined) {

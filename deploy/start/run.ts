@@ -94,7 +94,8 @@ async function listen(app: FastifyInstance, { port, listen: host }: RunOptions):
   try {
     return await app.listen({ port, host });
   } catch (cause) {
-    if ((cause as NodeJS.ErrnoException).code !== 'EADDRINUSE') throw cause;
+    if ((cause as NodeJS.ErrnoException).code !== 'EADDRINUSE')
+      throw new AppError('REQUEST_INVALID', `cannot listen on ${host}: ${reasonOf(cause)}; give --listen an address of this machine`, { cause });
     throw new AppError('PORT_TAKEN', `another program listens on port ${port}, perhaps Dawnhold itself; stop it or choose another with --port`, { cause });
   }
 }
