@@ -54,8 +54,8 @@ export function canRun(base: Case, q: RunQuestion): RunAdvice {
   const effect = effectOf(base.outcome, after.outcome);
   const limits: RunAdvice['limits'] = [];
   if (startMs >= span.endMs) limits.push('too-far-ahead');
-  if (rig.inverter && inverterW !== null && inverterW > rig.inverter.ratedW) limits.push('over-rating');
-  if (q.peakW !== null && surgeW !== null && inverterPeakW !== null && inverterPeakW > surgeW) limits.push('over-surge');
+  if (rig.inverter && inverterW !== null && inverterW > rig.inverter.ratedW) limits.push('above-rating');
+  if (q.peakW !== null && surgeW !== null && inverterPeakW !== null && inverterPeakW > surgeW) limits.push('above-surge');
   if (voltageV === null || (cutoffV !== null && voltageV < cutoffV)) limits.push('under-cutoff');
   if (effect.holdsProbability < q.confidence) limits.push('floor');
   return {

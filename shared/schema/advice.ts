@@ -107,7 +107,7 @@ export const TonightAdvice = z.strictObject({
 });
 export type TonightAdvice = z.infer<typeof TonightAdvice>;
 
-export const RUN_LIMITS = ['over-rating', 'over-surge', 'under-cutoff', 'floor', 'too-far-ahead'] as const;
+export const RUN_LIMITS = ['above-rating', 'above-surge', 'under-cutoff', 'floor', 'too-far-ahead'] as const;
 /** The answer to `run`. */
 export const RunAdvice = z.strictObject({
   kind: z.literal('run'),

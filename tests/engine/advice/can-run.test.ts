@@ -59,8 +59,8 @@ describe('whether a load can be run', () => {
   });
 
   it('no, where the inverter cannot carry it beside what already runs', () => {
-    expect(ask({ powerW: 1950 }).limits).toEqual(['over-rating']);
-    expect(ask({ powerW: 500, peakW: 2900 }).limits).toEqual(['over-surge']);
+    expect(ask({ powerW: 1950 }).limits).toEqual(['above-rating']);
+    expect(ask({ powerW: 500, peakW: 2900 }).limits).toEqual(['above-surge']);
     expect(ask({ powerW: 500, peakW: 2000 }).limits).toEqual([]);
   });
 
