@@ -12,7 +12,7 @@ import { type Calibration, initialCalibration } from './projection/calibration.t
 import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
-/** Raised whenever the shape changes; a stored state of another version is rebuilt from the bins. */
+/** Raised whenever the shape changes; a stored state of another version is rebuilt from the stored readings. */
 export const STATE_VERSION = 4;
 
 /** A signal's newest good value. */

@@ -57,9 +57,11 @@ async function sourceOf({ rig, broker }: Options): Promise<MessageSource> {
   if (rig === undefined) throw new AppError('REQUEST_INVALID', 'which broker? Add --broker URL, or --rig FILE to take it from a rig file');
   const { file } = await loadRigFile(rig);
   // The embedded broker belongs to the running program; a recording listens to it as any client does.
-  if (file.broker.url === undefined) return clientOf(`mqtt://${file.broker.listen}:${file.broker.port}`, topicsOf(file), secrets);
+  if (file.broker.url === undefined) return clientOf(`mqtt://${inUrl(file.broker.listen)}:${file.broker.port}`, topicsOf(file), secrets);
   return makeSource({ ...file, broker: { ...file.broker, discover: true } } satisfies RigFile, secrets, dirname(rig));
 }
+
+const inUrl = (address: string): string => (address.includes(':') ? `[${address}]` : address);
 
 function clientOf(url: string, topics: readonly string[], secrets: ReturnType<typeof brokerSecrets>): MessageSource {
   return createBrokerClient({ url, protocol: 4, ca: null, secrets, clientId: null, qos: 0, topics, discover: true });

@@ -50,6 +50,8 @@ const RETAIN_EVERY_MS = 6 * 3_600_000;
 const QUIET_CHECK_MS = 1000;
 
 export function openLive({ file: firstFile, store, clock, runner, past, facts, log }: LiveOptions): Live {
+  /** The rig file as last handed in, and as in force. */
+  let given = firstFile;
   let file = firstFile;
   const rigId = file.rig.id;
   const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, store: 'ok', rigFileFault: null };
@@ -151,9 +153,11 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
     replaceFile(next, fault) {
       status.rigFileFault = fault;
-      if (next === file) return view.changed({ parts: ['rig'] });
-      file = next;
-      core.replaceFile(next);
+      if (next === given) return view.changed({ parts: ['rig'] });
+      given = next;
+      // All that was kept lies under the id of the start; under another the past would be gone.
+      file = { ...next, rig: { ...next.rig, id: rigId } };
+      core.replaceFile(file);
       indexes = indexesOf(core);
       states = core.pipeline.states(clock.now().wallMs);
       view.changed({ everything: true });

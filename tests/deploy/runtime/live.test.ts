@@ -9,9 +9,9 @@ import type { RigStore } from '../../../shared/ports.ts';
 import { RigFile } from '../../../shared/schema/rig-file.ts';
 
 const T0 = Date.UTC(2026, 10, 20, 12);
-const fileWith = (signals: Record<string, unknown>) =>
+const fileWith = (signals: Record<string, unknown>, id = 'heron') =>
   RigFile.parse({
-    rig: { id: 'heron', name: 'Heron' },
+    rig: { id, name: 'Heron' },
     bank: { cells: 8, capacityAh: 280 },
     signals: { ...signals, 'bank.voltage': { topic: 'v' }, 'bank.current': { topic: 'a' } },
   });
@@ -88,6 +88,17 @@ describe('a running rig', () => {
     live.replaceFile(other, 'rig.yaml has a mistake');
     expect(told.slice(1)).toEqual([{ parts: ['rig'] }]);
     expect(live.port.part('rig').rigFileFault).toBe('rig.yaml has a mistake');
+    await live.close();
+  });
+
+  test('goes on under the id of its start when the rig file names another, so that its past stays with it', async () => {
+    const { live } = await liveUnderTest();
+    live.accept({ topic: 'v', payload: Buffer.from('26.4'), retained: false });
+    await live.catchUp([], T0 + 10_000);
+    live.replaceFile(fileWith({}, 'egret'), null);
+    expect(live.port.part('rig').id).toBe('heron');
+    const { count } = await live.port.history({ signal: 'bank.voltage', fromMs: T0 - 60_000, toMs: T0 + 60_000, buckets: 1 });
+    expect(count).toEqual([1]);
     await live.close();
   });
 });
