@@ -48,7 +48,6 @@ export const UNIT_OF: Readonly<Record<Quantity, string>> = {
 
 /** What a mini-split can be doing; a `minisplit.mode` reading is the index. */
 export const MODES = ['off', 'cool', 'heat', 'dry', 'fan', 'auto'] as const;
-export type Mode = (typeof MODES)[number];
 
 const UNITS: ReadonlyMap<string, readonly UnitOf[]> = new Map<string, readonly UnitOf[]>([
   ['V', [{ quantity: 'voltage', factor: 1, offset: 0 }]],

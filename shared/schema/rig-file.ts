@@ -1,5 +1,5 @@
 import { z } from 'zod';
-import { FORECAST, isSignalName, signalKind } from '../signals.ts';
+import { FORECAST, isSignalName, REQUIRED_SIGNALS, signalKind } from '../signals.ts';
 import { MODES, QUANTITIES, type Quantity, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
 import { duration, quantity } from './with-unit.ts';
 
@@ -92,7 +92,7 @@ const forecastSource = z
   })
   .describe('topic of the weather forecast messages (issuedMs, points)');
 
-/** The record of signals. Names become keys of a null-prototype-safe Map in `rigModel`; here only checked. */
+/** The record of signals, as a Map by name: no name can reach an object's prototype. */
 const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
   const specs = new Map<string, SignalSpec>();
   let forecast: z.infer<typeof forecastSource> | null = null;
@@ -128,7 +128,7 @@ const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
       }
     specs.set(name, parsed.data);
   }
-  for (const required of ['bank.voltage', 'bank.current']) {
+  for (const required of REQUIRED_SIGNALS) {
     if (!(required in raw))
       context.addIssue({ code: 'custom', path: [required], message: 'this signal; nothing can be computed without it', input: undefined });
   }
