@@ -2,7 +2,7 @@
 export const SECTOR_DEG = 10;
 export const SECTORS = 360 / SECTOR_DEG;
 
-/** Height of what stands before the sun in each direction from north, clockwise, degrees; null where it is not known. */
+/** Height of what stands before the sun in each direction from north, clockwise, degrees; null where nothing is known to. */
 export type Horizon = readonly (number | null)[];
 
 /** The direction an azimuth falls in. */

@@ -46,7 +46,7 @@ const LEAST_BINS = 12;
 const ROUNDS = 5;
 
 /** Ten minutes that may have been clear: nothing held back, and the index steady before and after. */
-function steady<T extends { readonly tMs: number; readonly index: number }>(rows: readonly T[]): T[] {
+export function steady<T extends { readonly tMs: number; readonly index: number }>(rows: readonly T[]): T[] {
   return rows.filter((row, i) => {
     const before = rows[i - 1];
     const after = rows[i + 1];
