@@ -98,7 +98,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
 
 function doubtsOf(state: EngineState, rig: RigModel, bankSilent: boolean, outsideC: Maybe): string[] {
   const doubts: string[] = [];
-  if (bankSilent) doubts.push('the shunt is silent; what it drew since is assumed');
+  if (bankSilent) doubts.push('the shunt is silent, or what it says is not believed; what flowed since is assumed');
   if (state.bank.anchoredMs === null) doubts.push('no full charge seen yet, so the state of charge itself is unsure');
   if (state.place === null) doubts.push('the place is not known, so the sun is not either');
   if (rig.minisplit && outsideC === null) doubts.push('no outside temperature');

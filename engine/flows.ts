@@ -49,6 +49,7 @@ export function balanceOf(powers: Powers, rig: RigModel, inverter: InverterModel
       chargersW: powers.chargers.reduce((sum, charger) => sum + (charger.powerW ?? 0), 0),
       minisplitW: powers.minisplitW,
       minisplitIsAc: rig.acSide.has('minisplit.power'),
+      minisplitSilent: powers.minisplitW === null && rig.everyS.has('minisplit.power'),
       measuredLoadsW,
     },
     inverter,

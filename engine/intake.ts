@@ -1,12 +1,12 @@
 import type { Forecast } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
-import { type BankState, seeCurrent, seeDevice, seeVoltage } from './bank/bank.ts';
+import { type BankState, clockForward, seeClippedCurrent, seeCurrent, seeDevice, seeVoltage } from './bank/bank.ts';
 import type { Learned } from './learned.ts';
 import type { Maybe } from './numeric/series.ts';
 import { unknownSky } from './panels/sky.ts';
 import type { EngineState } from './state.ts';
 import { normalLongitude, sunEvents } from './sun/sun.ts';
-import { BIN_MS, type EngineInputs, type Place, type RigModel } from './types.ts';
+import { BIN_MS, type EngineInputs, type EngineTime, type Place, type RigModel } from './types.ts';
 
 const HOUR_MS = 3_600_000;
 const DAY_MS = 24 * HOUR_MS;
@@ -18,8 +18,9 @@ const SETTINGS: ReadonlySet<string> = new Set(['minisplit.setpoint', 'minisplit.
 export const holdMs = (rig: RigModel, signal: string): number => (SETTINGS.has(signal) ? DAY_MS : 3000 * Math.max(10, rig.everyS.get(signal) ?? 10));
 
 /** Takes in what came since the last step: readings, forecasts, the plan, what a refit learned; and finds out where and when the rig is. */
-export function takeIn(previous: EngineState, inputs: EngineInputs, rig: RigModel, tMs: EpochMs): EngineState {
-  let state = takeReadings(previous, inputs, rig);
+export function takeIn(previous: EngineState, inputs: EngineInputs, rig: RigModel, time: EngineTime): EngineState {
+  const tMs = time.wallMs;
+  let state = takeReadings(clockWatched(previous, time), inputs, rig);
   if (inputs.plan) state = { ...state, plan: inputs.plan };
   for (const forecast of inputs.forecasts) {
     state = { ...state, forecasts: [...state.forecasts.filter((f) => f.issuedMs < forecast.issuedMs), trimmed(forecast)].slice(-48) };
@@ -28,20 +29,33 @@ export function takeIn(previous: EngineState, inputs: EngineInputs, rig: RigMode
   return whereAndWhen(state, rig, tMs);
 }
 
-/** Readings in order of arrival; a reading older than the newest of its signal, or not `ok`, does not enter. */
+/** A wall clock that ran ahead of the monotonic one by more than this was put forward. */
+const JUMP_MS = 60_000;
+
+/** Notes the clocks, and takes a step of the wall clock for what it is: no time in which charge flowed. */
+function clockWatched(state: EngineState, time: EngineTime): EngineState {
+  const { clock } = state;
+  const next = { wallMs: time.wallMs, monoMs: time.monoMs, bootId: time.bootId };
+  const jumpMs = clock?.bootId === time.bootId ? time.wallMs - clock.wallMs - (time.monoMs - clock.monoMs) : 0;
+  return jumpMs > JUMP_MS ? { ...state, clock: next, bank: clockForward(state.bank, jumpMs) } : { ...state, clock: next };
+}
+
+/** Readings in order of arrival; a reading older than the newest of its signal, or not `ok`, does not enter; a clipped bank current does, as the least that flowed. */
 function takeReadings(state: EngineState, inputs: EngineInputs, rig: RigModel): EngineState {
   if (inputs.readings.length === 0) return state;
   const latest: Record<string, { value: number; tMs: number }> = { ...state.latest };
   let bank: BankState = state.bank;
-  for (const { signal, tMs, value, quality } of inputs.readings) {
+  for (const { signal, tMs, value, quality, reason } of inputs.readings) {
     const known = latest[signal];
-    if (quality !== 'ok' || (known && tMs < known.tMs)) continue;
+    const clipped = signal === 'bank.current' && reason === 'saturated';
+    if ((quality !== 'ok' && !clipped) || (known && tMs < known.tMs)) continue;
     latest[signal] = { value, tMs };
     if (signal === 'bank.voltage') bank = seeVoltage(bank, tMs, value);
     else if (signal === 'bank.stateOfCharge') bank = seeDevice(bank, tMs, value / 100);
     else if (signal === 'bank.current') {
       const assumedA = habitBetween(state.learned, bank.current?.tMs ?? tMs, tMs);
-      bank = seeCurrent(bank, tMs, value, rig, Math.max(holdMs(rig, signal), 60_000), assumedA);
+      const see = clipped ? seeClippedCurrent : seeCurrent;
+      bank = see(bank, tMs, value, rig, Math.max(holdMs(rig, signal), 60_000), assumedA);
     }
   }
   return { ...state, latest, bank };

@@ -23,7 +23,7 @@ const SILENT_MS = 15 * 60_000;
 /** One step on the 10 s grid: takes what came in since the last one, gives what is now known. */
 export function observe(previous: EngineState, inputs: EngineInputs, time: EngineTime, rig: RigModel): Observation {
   const tMs = time.wallMs;
-  const entered = takeIn(previous, inputs, rig, tMs);
+  const entered = takeIn(previous, inputs, rig, time);
   const value = (signal: string): Maybe => {
     const latest = entered.latest[signal];
     return latest && tMs - latest.tMs <= holdMs(rig, signal) ? latest.value : null;

@@ -13,7 +13,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the stored readings. */
-export const STATE_VERSION = 4;
+export const STATE_VERSION = 5;
 
 /** A signal's newest good value. */
 export interface Latest {
@@ -25,6 +25,8 @@ export interface Latest {
 export interface EngineState {
   readonly version: number;
   readonly stepMs: EpochMs;
+  /** The clocks at the last step; null before the first. */
+  readonly clock: { readonly wallMs: EpochMs; readonly monoMs: number; readonly bootId: string } | null;
   readonly latest: Readonly<Record<string, Latest>>;
   readonly place: Place | null;
   readonly headingDeg: number;
@@ -53,6 +55,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
   return {
     version: STATE_VERSION,
     stepMs: wallMs,
+    clock: null,
     latest: {},
     place: rig.place,
     headingDeg: 0,
@@ -96,6 +99,7 @@ export function setBack(state: EngineState, wallMs: EpochMs): EngineState {
   return {
     ...state,
     stepMs: wallMs,
+    clock: null,
     latest: Object.fromEntries(Object.entries(state.latest).map(([signal, latest]) => [signal, untilNow(latest)])),
     horizonSinceMs: Math.min(state.horizonSinceMs, wallMs),
     weatherSinceMs: Math.min(state.weatherSinceMs, wallMs),

@@ -1,7 +1,7 @@
 import type { EpochMs } from '../../shared/units.ts';
 import { clamp, lowPass } from '../numeric/series.ts';
 import type { RigModel } from '../types.ts';
-import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd } from './counter.ts';
+import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd, widened } from './counter.ts';
 import { type FullRun, fullFrac, stepFull } from './full-charge.ts';
 import { FULL_SIGNS, typicalCellOhm } from './lifepo4.ts';
 
@@ -96,6 +96,24 @@ export function seeCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: R
   };
   return bank.before && next.before ? { ...next, steps: learnStep(bank.steps, bank.before, next.before, rig.capacityAh) } : next;
 }
+
+/** Share of a clipped current that may have gone unseen. */
+const CLIPPED_SHARE = 0.5;
+
+/** A current at the end of the sensor's range: counted as the least that flowed, and the doubt grows by what may have been more. */
+export function seeClippedCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: RigModel, holdMs: number, assumedA: number | null): BankState {
+  const next = seeCurrent(bank, tMs, valueA, rig, holdMs, assumedA);
+  if (!next.belief || !bank.current || next === bank) return next;
+  const hours = Math.min(holdMs, tMs - bank.current.tMs) / 3_600_000;
+  return { ...next, belief: widened(next.belief, (CLIPPED_SHARE * Math.abs(valueA) * hours) / rig.capacityAh) };
+}
+
+/** The wall clock was put forward by `jumpMs` with no time passing: nothing flowed meanwhile. */
+export const clockForward = (bank: BankState, jumpMs: number): BankState => ({
+  ...bank,
+  current: bank.current && { ...bank.current, tMs: bank.current.tMs + jumpMs },
+  voltage: bank.voltage && { ...bank.voltage, tMs: bank.voltage.tMs + jumpMs },
+});
 
 /** Voltage and current move together in a load step; their ratio is the resistance. */
 function learnStep(

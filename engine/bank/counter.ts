@@ -59,6 +59,12 @@ export function countBlind(b: ChargeBelief, assumedA: number, hours: number, cap
   return { ...next, cov: [ss + sd * sd, ...rest] };
 }
 
+/** A reading known only as a least amount (a clipped sensor): what may have been missed adds up, it does not average out. */
+export function widened(b: ChargeBelief, addedSd: number): ChargeBelief {
+  const [ss, ...rest] = b.cov;
+  return { ...b, cov: [(Math.sqrt(Math.max(0, ss)) + addedSd) ** 2, ...rest] };
+}
+
 type Triple = readonly [number, number, number];
 
 /**

@@ -7,6 +7,8 @@ export interface Measured {
   /** Behind the inverter where `minisplitIsAc`. */
   readonly minisplitW: number | null;
   readonly minisplitIsAc: boolean;
+  /** The mini-split is measured, but silent now: what it draws cannot be told from the other loads. */
+  readonly minisplitSilent: boolean;
   /** Sum of the measured loads but the mini-split, at the bus. */
   readonly measuredLoadsW: number;
 }
@@ -29,7 +31,7 @@ export interface Account {
 
 /**
  * The balance at the bus. The standing load is what is left when all else is taken off, and cannot be less than the loads measured in it;
- * what then does not add up is unaccounted, shown and kept out of learning.
+ * what then does not add up is unaccounted, shown and kept out of learning. So is all of it while a measured mini-split is silent.
  */
 export function account(m: Measured, inverter: InverterModel | null): Account {
   const minisplitW = m.minisplitW;
@@ -38,6 +40,7 @@ export function account(m: Measured, inverter: InverterModel | null): Account {
   if (m.bankW === null || m.panelsW === null) return { loadsW: null, minisplitW, standingW: null, inverterW, unaccountedW: null };
   const loadsW = m.panelsW + m.chargersW - m.bankW;
   const rest = loadsW - inverterW - (minisplitW ?? 0);
+  if (m.minisplitSilent) return { loadsW, minisplitW, standingW: null, inverterW, unaccountedW: rest };
   const standingW = Math.max(rest, m.measuredLoadsW, 0);
   return { loadsW, minisplitW, standingW, inverterW, unaccountedW: rest - standingW };
 }

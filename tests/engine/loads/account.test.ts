@@ -2,7 +2,7 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { account, type Measured } from '../../../engine/loads/account.ts';
 
-const night: Measured = { bankW: -600, panelsW: 0, chargersW: 0, minisplitW: 300, minisplitIsAc: true, measuredLoadsW: 0 };
+const night: Measured = { bankW: -600, panelsW: 0, chargersW: 0, minisplitW: 300, minisplitIsAc: true, minisplitSilent: false, measuredLoadsW: 0 };
 const inverter = { idleW: 20, slope: 1.1 };
 const watts = (least: number) => fc.double({ min: least, max: 5000, noNaN: true });
 
@@ -25,7 +25,7 @@ describe('where every watt goes', () => {
         fc.boolean(),
         fc.boolean(),
         (bankW, panelsW, chargersW, minisplitW, measuredLoadsW, minisplitIsAc, has) => {
-          const m: Measured = { bankW, panelsW, chargersW, minisplitW, minisplitIsAc, measuredLoadsW };
+          const m: Measured = { bankW, panelsW, chargersW, minisplitW, minisplitIsAc, minisplitSilent: false, measuredLoadsW };
           const { loadsW, standingW, inverterW, unaccountedW } = account(m, has ? inverter : null);
           if (standingW === null || inverterW === null || unaccountedW === null) throw new Error('known powers gave an unknown balance');
           expect(panelsW + chargersW - (bankW + minisplitW + standingW + inverterW)).toBeCloseTo(unaccountedW, 6);
