@@ -1,34 +1,64 @@
 import type { TonightAdvice } from '../../shared/schema/advice.ts';
 import { DEFAULT_SLOPE } from '../flows.ts';
-import { changed, effectOf, round, unitOf } from './case.ts';
+import { type AdvisedUnit, changed, effectOf, round, unitOf } from './case.ts';
 import { type LongCase, nightOutcome } from './long.ts';
 import { cabinOf, deviate } from './transient.ts';
 
 /** Surplus under this in a step is none, W; a day's under this is not worth a word, Wh. */
 const LEAST_W = 30;
 const LEAST_WH = 100;
+/** How far beyond the setpoint it is tried, K; each must spare so much more than the one before, points. */
+const BEYOND_K = [1, 2, 3, 4, 6] as const;
+const LEAST_GAIN_PCT = 0.3;
+
+type Surplus = NonNullable<TonightAdvice['surplus']>;
 
 /**
- * Cooling (heating) further than usual on what the panels would throw away, this afternoon or the next one: how far it goes, and what the night
- * after it is spared. The unit draws no more than the surplus, so the day itself costs the bank nothing. Null where there is nothing to save.
+ * Cooling (heating) further than usual on what the panels would throw away, this afternoon or the next one: how far it pays to go, and what the
+ * night after it is spared. The unit draws no more than the expected surplus. Null where there is nothing to save.
  */
 export function surplusAdvice(long: LongCase): TonightAdvice['surplus'] {
-  const { setup, ensemble } = long.case;
-  const { snapshot, span } = setup;
-  const unit = unitOf(snapshot);
-  const { first, secondSunsetMs } = long;
-  if (!unit || first.sunsetMs === null || secondSunsetMs === null) return null;
+  const unit = unitOf(long.case.setup.snapshot);
+  const window = unit && surplusWindow(long);
+  if (!unit || !window) return null;
+  const mostK = unit.sparing * (unit.setpointC - unit.richestC);
+  let best: Surplus | null = null;
+  for (const beyondK of BEYOND_K) {
+    if (beyondK > mostK) break;
+    const next = tried(long, unit, window, -unit.sparing * beyondK);
+    if (next.effect.gainPct < (best?.effect.gainPct ?? 0) + LEAST_GAIN_PCT) break;
+    best = next;
+  }
+  return best;
+}
+
+interface Window {
+  readonly isToday: boolean;
+  /** Steps from <= k < to. */
+  readonly from: number;
+  readonly to: number;
+  readonly surplusWh: number;
+}
+
+/** When the panels are expected to give more than is taken: today while the sun is up, else the next day. */
+function surplusWindow({ case: { setup, ensemble }, first, secondSunsetMs }: LongCase): Window | null {
+  const { span } = setup;
+  if (first.sunsetMs === null || secondSunsetMs === null) return null;
   const isToday = span.startMs < first.sunsetMs;
-  const sunsetMs = isToday ? first.sunsetMs : secondSunsetMs;
-  const end = Math.min(span.steps, Math.floor((sunsetMs - span.startMs) / span.stepMs));
+  const end = Math.min(span.steps, Math.floor(((isToday ? first.sunsetMs : secondSunsetMs) - span.startMs) / span.stepMs));
   const { surplusW } = ensemble;
   const from = surplusW.findIndex((w, k) => k < end && w > LEAST_W);
-  if (from < 0) return null;
   const to = surplusW.findLastIndex((w, k) => k < end && w > LEAST_W) + 1;
-  const stepH = span.stepMs / 3_600_000;
-  const surplusWh = surplusW.subarray(from, to).reduce((sum, w) => sum + w, 0) * stepH;
-  if (surplusWh < LEAST_WH) return null;
+  if (from < 0) return null;
+  const surplusWh = (surplusW.subarray(from, to).reduce((sum, w) => sum + w, 0) * span.stepMs) / 3_600_000;
+  return surplusWh < LEAST_WH ? null : { isToday, from, to, surplusWh };
+}
 
+/** The day with the setpoint moved by `deltaC` in the window, and the night after it. */
+function tried(long: LongCase, unit: AdvisedUnit, { isToday, from, to, surplusWh }: Window, deltaC: number): Surplus {
+  const { setup, ensemble } = long.case;
+  const { snapshot, span } = setup;
+  const stepH = span.stepMs / 3_600_000;
   const slope = snapshot.rig.inverter ? (snapshot.learned?.inverterSlope ?? DEFAULT_SLOPE) : 1;
   const usualW = ensemble.minisplitW;
   const isIn = (k: number): boolean => k >= from && k < to;
@@ -37,9 +67,9 @@ export function surplusAdvice(long: LongCase): TonightAdvice['surplus'] {
     heats: unit.heats,
     steps: span.steps,
     dtH: stepH,
-    deltaC: (k) => (isIn(k) ? unit.richestC - unit.setpointC : 0),
+    deltaC: (k) => (isIn(k) ? deltaC : 0),
     usualW,
-    mostW: (k) => (isIn(k) ? Math.min(unit.maxW, (usualW[k] as number) + (surplusW[k] as number) / slope) : unit.maxW),
+    mostW: (k) => (isIn(k) ? Math.min(unit.maxW, (usualW[k] as number) + (ensemble.surplusW[k] as number) / slope) : unit.maxW),
   });
   const which = isToday ? 'first' : 'second';
   const after = changed(long.case, { shiftW: powerW });
