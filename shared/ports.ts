@@ -19,6 +19,8 @@ export interface Clock {
 export interface SeriesRange {
   readonly tMs: readonly EpochMs[];
   readonly value: readonly number[];
+  /** True where the reading is shown but kept out of learning; the others are ok. */
+  readonly suspect: readonly boolean[];
 }
 
 /** One bucket; without readings count is 0 and the rest null. */

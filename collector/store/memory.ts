@@ -42,7 +42,7 @@ export function createMemoryStore(): RigStore {
     range: (rigId, signal, fromMs, toMs, limit = RANGE_LIMIT) =>
       lifecycle.run(() => {
         const series = rigs.get(rigId)?.get(signal);
-        if (!series) return { tMs: [], value: [] };
+        if (!series) return { tMs: [], value: [], suspect: [] };
         const from = series.indexOf(fromMs);
         return series.slice(from, Math.max(from, Math.min(series.indexOf(toMs), from + limit)));
       }),

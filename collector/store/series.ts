@@ -1,3 +1,4 @@
+import type { SeriesRange } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { addValue, type BucketSums, MINUTE_MS, minuteOf, type Rollup } from './buckets.ts';
@@ -10,8 +11,8 @@ export interface Series {
   add(reading: Reading): void;
   /** Index of the first reading not before a time. */
   indexOf(tMs: EpochMs): number;
-  /** Times and values from index `from` to before `to`. */
-  slice(from: number, to: number): { tMs: number[]; value: number[] };
+  /** Readings from index `from` to before `to`. */
+  slice(from: number, to: number): SeriesRange;
   /** The newest reading not after a time. */
   newest(notAfterMs: EpochMs): Omit<Reading, 'rigId' | 'signal'> | null;
   collect(into: BucketSums): void;
@@ -92,7 +93,11 @@ export function createSeries(): Series {
       write(at, reading, slot);
     },
     indexOf,
-    slice: (from, to) => ({ tMs: Array.from(times.subarray(from, to)), value: Array.from(values.subarray(from, to)) }),
+    slice: (from, to) => ({
+      tMs: Array.from(times.subarray(from, to)),
+      value: Array.from(values.subarray(from, to)),
+      suspect: Array.from(markAt.subarray(from, to), (at) => marks[at]?.quality === 'suspect'),
+    }),
     newest(notAfterMs) {
       const at = indexOf(notAfterMs, Infinity) - 1;
       if (at < 0) return null;

@@ -81,8 +81,8 @@ export function createSqliteStore({ path, log }: SqliteStoreOptions): RigStore {
     append: (readings) => write(`keep ${readings.length} readings`, async () => writer.call('append', packBatch(readings))),
     range: (rigId, signal, fromMs, toMs, limit = RANGE_LIMIT) =>
       read(`read ${signal}`, async () => {
-        const { tMs, value } = await reader.call('range', rigId, signal, fromMs, toMs, limit);
-        return { tMs: Array.from(tMs), value: Array.from(value) };
+        const { tMs, value, suspect } = await reader.call('range', rigId, signal, fromMs, toMs, limit);
+        return { tMs: Array.from(tMs), value: Array.from(value), suspect: Array.from(suspect, (flag) => flag === 1) };
       }),
     buckets: (rigId, signal, fromMs, toMs, count) =>
       read(`read ${signal}`, async () => {

@@ -18,7 +18,7 @@ export interface LookBack {
 /** What a start needs of earlier runs, with the readings that the engine has not seen yet. */
 export interface Past {
   readonly resume: Resume;
-  /** In the order of their times; their quality is not known any more and taken as ok. */
+  /** In the order of their times, with the quality they were stored with. */
   readonly readings: readonly Reading[];
   /** Up to when anything is known of the rig; null when it has never run. */
   readonly knownUntilMs: EpochMs | null;
@@ -71,9 +71,9 @@ function parsed(body: string): unknown {
 async function readingsSince(store: RigStore, rigId: string, signals: readonly string[], fromMs: EpochMs, toMs: EpochMs): Promise<Reading[]> {
   const found: Reading[] = [];
   for (const signal of signals) {
-    const { tMs, value } = await store.range(rigId, signal, fromMs + 1, toMs + 1, 1_000_000);
+    const { tMs, value, suspect } = await store.range(rigId, signal, fromMs + 1, toMs + 1, 1_000_000);
     for (const [index, time] of tMs.entries()) {
-      found.push({ rigId, signal, tMs: time, value: value[index] as number, quality: 'ok', timeSource: 'arrival', arrivalSeq: 0 });
+      found.push({ rigId, signal, tMs: time, value: value[index] as number, quality: suspect[index] ? 'suspect' : 'ok', timeSource: 'arrival', arrivalSeq: 0 });
     }
   }
   return found.sort((a, b) => a.tMs - b.tMs);

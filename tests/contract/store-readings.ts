@@ -16,15 +16,15 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
       const store = await open();
       await store.append([...everySecond([1, 2, 3, 4]), reading({ signal: 'bank.current', value: -8 }), reading({ rigId: 'egret', value: 9 })]);
       const range = await store.range('heron', 'bank.voltage', START_MS + 1000, START_MS + 3000);
-      expect(range).toEqual({ tMs: [START_MS + 1000, START_MS + 2000], value: [2, 3] });
+      expect(range).toEqual({ tMs: [START_MS + 1000, START_MS + 2000], value: [2, 3], suspect: [false, false] });
     });
 
     test('a range of a signal or rig that was never heard of is empty', async () => {
       const store = await open();
       await store.append([reading()]);
-      expect(await store.range('heron', 'cabin.humidity', 0, FAR_MS)).toEqual({ tMs: [], value: [] });
-      expect(await store.range('nobody', 'bank.voltage', 0, FAR_MS)).toEqual({ tMs: [], value: [] });
-      expect(await store.range('heron', '__proto__', 0, FAR_MS)).toEqual({ tMs: [], value: [] });
+      expect(await store.range('heron', 'cabin.humidity', 0, FAR_MS)).toEqual({ tMs: [], value: [], suspect: [] });
+      expect(await store.range('nobody', 'bank.voltage', 0, FAR_MS)).toEqual({ tMs: [], value: [], suspect: [] });
+      expect(await store.range('heron', '__proto__', 0, FAR_MS)).toEqual({ tMs: [], value: [], suspect: [] });
     });
 
     test('a range gives the oldest readings up to its limit', async () => {
@@ -38,6 +38,15 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
       const values = [13, -0.1, 5e-324, 1.7e308, 0.1 + 0.2];
       await store.append(everySecond(values));
       expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
+    });
+
+    test('a range tells which readings are suspect, also after a later arrival replaced one', async () => {
+      const store = await open();
+      const flat = { quality: 'suspect', reason: 'flat' } as const;
+      const [first, second, third] = everySecond([1, 2, 3], { timeSource: 'device' }) as [Reading, Reading, Reading];
+      await store.append([first, { ...second, ...flat }, { ...third, ...flat }]);
+      await store.append([reading({ ...third, arrivalSeq: third.arrivalSeq + 1 })]);
+      expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).suspect).toEqual([false, true, false]);
     });
 
     test('a late reading takes its place in time', async () => {
@@ -116,6 +125,7 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
             second: fc.integer({ min: 0, max: 30 }),
             // A store may lose the sign of nought.
             value: fc.double({ min: -100, max: 100, noNaN: true }).map((value) => value + 0),
+            quality: fc.constantFrom('ok' as const, 'suspect' as const),
             timeSource: fc.constantFrom('device' as const, 'arrival' as const),
             arrivalSeq: fc.integer({ min: 0, max: 500 }),
           }),
@@ -142,7 +152,7 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
           }
           const kept = keptOf(made.flat());
           const range = await store.range('heron', signal, START_MS, FAR_MS);
-          expect(range).toEqual({ tMs: kept.map(({ tMs }) => tMs), value: kept.map(({ value }) => value) });
+          expect(range).toEqual({ tMs: kept.map(({ tMs }) => tMs), value: kept.map(({ value }) => value), suspect: kept.map(({ quality }) => quality === 'suspect') });
         }),
         { numRuns: 60 },
       );

@@ -5,9 +5,16 @@ import { collectBuckets, MINUTE_MS, minuteOf } from '../buckets.ts';
 
 type Documents = Awaited<ReturnType<DocumentStore['list']>>;
 
+/** Readings as columns, for the way between threads; `suspect` holds 0 or 1. */
+interface RangeColumns {
+  readonly tMs: Float64Array;
+  readonly value: Float64Array;
+  readonly suspect: Uint8Array;
+}
+
 /** The reading half of the store, on a connection of its own. Each call sees one state of the file. */
 export interface Reader {
-  range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): { tMs: Float64Array; value: Float64Array };
+  range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): RangeColumns;
   buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[];
   latest(rigId: string, notAfterMs: number): Reading[];
   get(kind: string, id: string): string | null;
@@ -28,8 +35,8 @@ export function createReader(db: Database): Reader {
   const signalsOf = db.prepare<[string], { signal_id: number; name: string }>('SELECT signal_id, name FROM signals WHERE rig_id = ?');
   const between = 'WHERE signal_id = ? AND ts_ms >= ? AND ts_ms < ?';
   const raw = db
-    .prepare<[number, number, number, number, number, number, number], [number, number, number]>(`
-      SELECT ts_ms, slot, value FROM readings ${between} UNION ALL SELECT ts_ms, slot, value FROM fresh_readings ${between}
+    .prepare<[number, number, number, number, number, number, number], [number, number, number, number]>(`
+      SELECT ts_ms, slot, value, suspect FROM readings ${between} UNION ALL SELECT ts_ms, slot, value, suspect FROM fresh_readings ${between}
       ORDER BY 1, 2 LIMIT ?`)
     .raw();
   const minutes = ['minutes', 'fresh_minutes'].map((table) =>
@@ -50,10 +57,10 @@ export function createReader(db: Database): Reader {
     'SELECT id, ts_ms AS tMs, body FROM documents WHERE kind = ? AND ts_ms >= ? AND ts_ms < ? ORDER BY ts_ms DESC, id DESC LIMIT ?',
   );
 
-  function range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): { tMs: Float64Array; value: Float64Array } {
+  function range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): RangeColumns {
     const signalId = idOf.get(rigId, signal);
     const rows = signalId === undefined ? [] : raw.all(signalId, fromMs, toMs, signalId, fromMs, toMs, limit);
-    return { tMs: Float64Array.from(rows, (row) => row[0]), value: Float64Array.from(rows, (row) => row[2]) };
+    return { tMs: Float64Array.from(rows, (row) => row[0]), value: Float64Array.from(rows, (row) => row[2]), suspect: Uint8Array.from(rows, (row) => row[3]) };
   }
 
   function buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[] {

@@ -86,6 +86,17 @@ describe('after a power cut', () => {
     expect(resume.lastStepMs).toBeLessThan(readings[0]?.tMs ?? 0);
   });
 
+  test('a suspect reading is still suspect when it comes back from the store', async () => {
+    const store = await durableStore();
+    const tMs = 1_780_272_000_000;
+    const flat = { rigId: file.rig.id, signal: 'bank.current', value: 0, timeSource: 'device' } as const;
+    await store.append([
+      { ...flat, tMs, quality: 'ok', arrivalSeq: 0 },
+      { ...flat, tMs: tMs + 1000, quality: 'suspect', reason: 'flat', arrivalSeq: 1 },
+    ]);
+    expect((await pastOf(store, tMs + 5000)).readings.map(({ quality }) => quality)).toEqual(['ok', 'suspect']);
+  });
+
   test('a clock that boots before the power went loses neither the charge in the bank nor what was learned', async () => {
     const store = await durableStore();
     await runThenCut(store, messages.slice(0, 1000));
