@@ -152,7 +152,11 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
           }
           const kept = keptOf(made.flat());
           const range = await store.range('heron', signal, START_MS, FAR_MS);
-          expect(range).toEqual({ tMs: kept.map(({ tMs }) => tMs), value: kept.map(({ value }) => value), suspect: kept.map(({ quality }) => quality === 'suspect') });
+          expect(range).toEqual({
+            tMs: kept.map(({ tMs }) => tMs),
+            value: kept.map(({ value }) => value),
+            suspect: kept.map(({ quality }) => quality === 'suspect'),
+          });
         }),
         { numRuns: 60 },
       );
