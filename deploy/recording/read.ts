@@ -7,6 +7,9 @@ import { type Message, RecordingLine } from '../../shared/schema/reading.ts';
 
 /** A line longer than this is none of ours; the rest of it is skipped. */
 const MAX_LINE = 1 << 20;
+/** No rig is silent for so long: a line further from the one before it has a wrong time. */
+const MAX_JUMP_DAYS = 400;
+const DAY_MS = 86_400_000;
 
 export interface ReadRecordingOptions {
   /** Called with the number of a line (from 1) that does not fit the format, and why. */
@@ -45,6 +48,7 @@ export async function* readRecording(path: string, options: ReadRecordingOptions
 function createLineParser(onBadLine: ReadRecordingOptions['onBadLine']): { push(text: string): Message[]; count(): number } {
   let rest = '';
   let count = 0;
+  let lastMs: number | null = null;
   return {
     count: () => count,
     push(text) {
@@ -57,8 +61,17 @@ function createLineParser(onBadLine: ReadRecordingOptions['onBadLine']): { push(
         count += 1;
         if (line.trim() === '') continue;
         const parsed = parseLine(line);
-        if (typeof parsed === 'string') onBadLine(count, parsed);
-        else messages.push(parsed);
+        if (typeof parsed === 'string') {
+          onBadLine(count, parsed);
+          continue;
+        }
+        const jumpDays = Math.abs(parsed.tMs - (lastMs ?? parsed.tMs)) / DAY_MS;
+        if (jumpDays > MAX_JUMP_DAYS) {
+          onBadLine(count, `t: ${Math.round(jumpDays)} days from the line before; expected at most ${MAX_JUMP_DAYS}`);
+          continue;
+        }
+        lastMs = parsed.tMs;
+        messages.push(parsed);
       }
       return messages;
     },

@@ -71,9 +71,13 @@ export interface Message {
   readonly retained: boolean;
 }
 
+/** Times that a recording may hold, epoch ms: a replay lives through all that lies between two lines. */
+const EARLIEST_MS = Date.UTC(2000, 0, 1);
+const LATEST_MS = Date.UTC(2200, 0, 1);
+
 export const RecordingLine = z
   .object({
-    t: z.number().int(),
+    t: z.number().int().min(EARLIEST_MS, 'not before 2000-01-01, in epoch ms').max(LATEST_MS, 'not after 2200-01-01, in epoch ms'),
     topic: z.string().max(65_535),
     payload: z.string().optional(),
     payloadBase64: z.string().optional(),

@@ -13,6 +13,8 @@ beforeAll(async () => {
 });
 afterAll(() => folder.remove());
 
+const T0 = Date.UTC(2026, 5, 1);
+
 async function readAll(path: string) {
   const messages: Message[] = [];
   const bad: [number, string][] = [];
@@ -28,7 +30,7 @@ describe.each(['plain.jsonl', 'zipped.jsonl.gz'])('a recording in %s', (name) =>
     const payloads = fc.sample(fc.uint8Array({ maxLength: 40 }), 60);
     for (const part of [payloads.slice(0, 30), payloads.slice(30)]) {
       const recording = await openRecording(path);
-      for (const [index, payload] of part.entries()) recording.add(message(index, payload));
+      for (const [index, payload] of part.entries()) recording.add(message(T0 + index, payload));
       await recording.close();
     }
     const { messages, bad } = await readAll(path);
@@ -44,21 +46,21 @@ test('text stays text and bytes that are no UTF-8 become base64', () => {
 
 test('a line cut off by a power cut does not spoil the first line after it', async () => {
   const path = join(folder.path, 'cut.jsonl');
-  await writeFile(path, '{"t":1,"topic":"a/b","payload":"1"}\n{"t":2,"topic":"a/');
+  await writeFile(path, `{"t":${T0 + 1},"topic":"a/b","payload":"1"}\n{"t":2,"topic":"a/`);
   const recording = await openRecording(path);
-  recording.add(message(3, '3'));
+  recording.add(message(T0 + 3, '3'));
   await recording.close();
   const { messages, bad } = await readAll(path);
-  expect(messages.map(({ tMs }) => tMs)).toEqual([1, 3]);
+  expect(messages.map(({ tMs }) => tMs)).toEqual([T0 + 1, T0 + 3]);
   expect(bad.map(([lineNumber]) => lineNumber)).toEqual([2]);
 });
 
 test('lines that do not fit are told by number and reason, and the rest is read', async () => {
   const path = join(folder.path, 'bad.jsonl');
-  const good = '{"t":5,"topic":"a/b","payload":"1"}';
+  const good = `{"t":${T0},"topic":"a/b","payload":"1"}`;
   await writeFile(
     path,
-    [good, 'nonsense', '{"t":"soon","topic":"a/b","payload":"1"}', '{"t":5,"topic":"a/b"}', '', `"${'x'.repeat(1 << 20)}"`, good].join('\n'),
+    [good, 'nonsense', '{"t":"soon","topic":"a/b","payload":"1"}', `{"t":${T0},"topic":"a/b"}`, '', `"${'x'.repeat(1 << 20)}"`, good].join('\n'),
   );
   const { messages, bad } = await readAll(path);
   expect(messages).toHaveLength(2);
@@ -67,10 +69,25 @@ test('lines that do not fit are told by number and reason, and the rest is read'
   expect(bad[3]?.[1]).toMatch(/longer than/);
 });
 
+test('a time outside of 2000 to 2200 and a jump of more than 400 days are bad lines, and the next right one is read', async () => {
+  const path = join(folder.path, 'times.jsonl');
+  const days = (count: number) => T0 + count * 86_400_000;
+  const times = [T0, 0, Date.UTC(2200, 0, 1) + 1, days(401), days(-401), days(400), days(1)];
+  await writeFile(path, times.map((t) => JSON.stringify({ t, topic: 'a/b', payload: '1' })).join('\n'));
+  const { messages, bad } = await readAll(path);
+  expect(messages.map(({ tMs }) => tMs)).toEqual([T0, days(400), days(1)]);
+  expect(bad).toEqual([
+    [2, expect.stringMatching(/^t: not before 2000/)],
+    [3, expect.stringMatching(/^t: not after 2200/)],
+    [4, expect.stringMatching(/^t: 401 days/)],
+    [5, expect.stringMatching(/^t: 401 days/)],
+  ]);
+});
+
 test('a gzip file that breaks off is refused with the line that it reached', async () => {
   const path = join(folder.path, 'broken.jsonl.gz');
   const recording = await openRecording(path);
-  recording.add(message(1, '1'));
+  recording.add(message(T0, '1'));
   await recording.close();
   await appendFile(path, (await readFile(path)).subarray(0, 20));
   await expect(readAll(path)).rejects.toMatchObject({ code: 'RECORDING_INVALID', message: expect.stringContaining('after line 1') });
