@@ -4,6 +4,7 @@ import { Aedes, type AedesPublishPacket, type AuthenticateError, type Client } f
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import { GuardedConnection } from './guarded-connection.ts';
 import { MAX_FORECAST_BYTES } from './payload.ts';
+import { createRetainedLimit } from './retained-limit.ts';
 import { type BrokerSecrets, deliver, type MessageSource, type SourceHandlers } from './source.ts';
 
 /** Longest topic, bytes; the rig file maps none longer. */
@@ -14,6 +15,8 @@ const MAX_CLIENTS = 200;
 const DRAIN_TIMEOUT_MS = 3000;
 /** Longest keep-alive, s; 0 (none) is refused, since a dead client would never be noticed. */
 const KEEPALIVE_LIMIT_S = 3600;
+/** Most retained topics and bytes: a rig's boards retain a few hundred short ones. */
+const RETAINED_BOUNDS = { topics: 2000, bytes: 16 * 1024 * 1024 };
 /** A header, a topic and a message number on top of the payload. */
 const MAX_PACKET_BYTES = MAX_FORECAST_BYTES + MAX_TOPIC_BYTES + 16;
 
@@ -72,6 +75,7 @@ function listening(server: Server, { listen, port }: EmbeddedBrokerOptions): Pro
 }
 
 async function makeAedes({ secrets }: EmbeddedBrokerOptions): Promise<Aedes> {
+  const mayRetain = createRetainedLimit(RETAINED_BOUNDS);
   return await Aedes.createBroker({
     drainTimeout: DRAIN_TIMEOUT_MS,
     keepaliveLimit: KEEPALIVE_LIMIT_S,
@@ -86,7 +90,10 @@ async function makeAedes({ secrets }: EmbeddedBrokerOptions): Promise<Aedes> {
     },
     authorizePublish: (_, packet, done) => {
       const fits = Buffer.byteLength(packet.topic) <= MAX_TOPIC_BYTES && packet.payload.length <= MAX_FORECAST_BYTES;
-      done(fits && !packet.topic.startsWith('$') ? null : new Error('this topic or payload is not taken'));
+      if (!fits || packet.topic.startsWith('$')) return done(new Error('this topic or payload is not taken'));
+      // Beyond the bounds it is handed on all the same, and only not kept.
+      packet.retain &&= mayRetain(packet.topic, packet.payload.length);
+      done(null);
     },
     authorizeSubscribe: (_, subscription, done) => done(null, Buffer.byteLength(subscription.topic) <= MAX_TOPIC_BYTES ? subscription : null),
   });

@@ -36,6 +36,22 @@ describe('the embedded broker', () => {
     expect(heard.messages).toEqual([{ topic: 'rig/soc', text: '92', retained: false }]);
   });
 
+  it('retains no more than 2,000 topics; what comes beyond is handed on all the same', async () => {
+    const { broker, heard } = await start();
+    const board = await publisher(broker.port());
+    for (let i = 0; i < 2001; i++) board.publish(`flood/${i}`, '1', { retain: true });
+    await board.publishAsync('flood/last', '1', { qos: 1, retain: true });
+    expect(heard.messages).toHaveLength(2002);
+    const kept = new Set<string>();
+    board.on('message', (topic, _payload, { retain }) => void (retain && kept.add(topic)));
+    await board.subscribeAsync('flood/#', { qos: 1 });
+    await until(() => kept.size >= 2000);
+    await board.publishAsync('other', '1', { qos: 1 });
+    expect(kept.size).toBe(2000);
+    expect(kept.has('flood/last')).toBe(false);
+    await board.endAsync();
+  });
+
   it('X01 neighbour can publish: refuses to listen beyond loopback without credentials', async () => {
     const broker = createEmbeddedBroker({ listen: '0.0.0.0', port: 0, secrets: null });
     await expect(listenTo(broker)).rejects.toMatchObject({ code: 'BROKER_REFUSED', message: expect.stringContaining('DAWNHOLD_BROKER_USER') });
