@@ -1,8 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { dayRows } from '../../../engine/ledger/day.ts';
+import { initialState } from '../../../engine/state.ts';
 import { BIN_MS, type Bin } from '../../../engine/types.ts';
 import { DayRow } from '../../../shared/schema/ledger.ts';
+import { HOUR_MS, NOON_MS, rigOf } from '../../helpers/engine-rig.ts';
+import { worldOf } from '../../helpers/engine-world.ts';
 
 const START_MS = Date.UTC(2025, 6, 10, 7);
 const binAt = (tMs: number, over: Partial<Bin> = {}): Bin => ({
@@ -83,5 +86,20 @@ describe('the ledger of days', () => {
         },
       ),
     );
+  });
+
+  it("comes from the engine once, when the rig's midnight has passed", () => {
+    const rig = rigOf();
+    const world = worldOf(rig, initialState(rig, NOON_MS), NOON_MS, 0.9);
+    const rows: DayRow[] = [];
+    world.live(NOON_MS + 11.9 * HOUR_MS, (seen) => rows.push(...seen.days));
+    expect(rows).toEqual([]);
+    const { panelsWh, minisplitWh } = world.flown();
+    world.live(NOON_MS + 12.5 * HOUR_MS, (seen) => rows.push(...seen.days));
+    expect(rows).toHaveLength(1);
+    const row = DayRow.parse(rows[0]);
+    expect(row).toMatchObject({ dayId: '2025-07-10', fromMs: NOON_MS, toMs: NOON_MS + 12 * HOUR_MS, place: { latitudeDeg: 38, longitudeDeg: 0 } });
+    expect(Math.abs((row.panelsWh ?? 0) - panelsWh)).toBeLessThan(0.01 * panelsWh);
+    expect(Math.abs((row.minisplitWh ?? 0) - minisplitWh)).toBeLessThan(0.03 * minisplitWh);
   });
 });
