@@ -35,12 +35,13 @@ export function daylightOf(
   bins: readonly Bin[],
   { panels, place, headingDeg, sinceMs }: Stop,
   known: Pick<Surroundings, 'turbidity' | 'lean'> = {},
+  leastElevationDeg = LEAST_ELEVATION_DEG,
 ): Daylight[] {
   const rows: Daylight[] = [];
   for (const { tMs, panelsW, outsideC: airC, curtailedFrac } of bins) {
     if (tMs < sinceMs || panelsW === null) continue;
     const sky = clearSkyAt(place, tMs + BIN_MS / 2, known.turbidity);
-    if (sky.elevationDeg < LEAST_ELEVATION_DEG) continue;
+    if (sky.elevationDeg < leastElevationDeg) continue;
     const clearW = panelsUnderW(panels, sky, headingDeg, { airC, ...known });
     if (clearW > 0) rows.push({ tMs, sky, airC, panelsW, clearW, free: curtailedFrac === 0 });
   }

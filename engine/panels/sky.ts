@@ -1,7 +1,7 @@
 import type { EpochMs } from '../../shared/units.ts';
 import { sunPosition } from '../sun/sun.ts';
 import type { Place, RigModel } from '../types.ts';
-import { clearSkyPanelsW } from './panel-model.ts';
+import { clearSkyPanelsW, type Surroundings } from './panel-model.ts';
 
 /** What the sky could give the panels now, worked out every other minute. */
 export interface Sky {
@@ -19,9 +19,9 @@ const EVERY_MS = 120_000;
 const DARK_DEG = -3;
 
 /** The sky at a time; the last one while it still holds. */
-export function skyAt(last: Sky, rig: Pick<RigModel, 'panels'>, place: Place | null, headingDeg: number, tMs: EpochMs): Sky {
+export function skyAt(last: Sky, rig: Pick<RigModel, 'panels'>, place: Place | null, headingDeg: number, tMs: EpochMs, surroundings: Surroundings = {}): Sky {
   const slot = Math.floor(tMs / EVERY_MS) * EVERY_MS;
   if (slot === last.tMs) return last;
   if (place === null) return { tMs: slot, clearW: null, dark: false };
-  return { tMs: slot, clearW: clearSkyPanelsW(rig, place, slot, headingDeg), dark: sunPosition(place, slot).elevationDeg < DARK_DEG };
+  return { tMs: slot, clearW: clearSkyPanelsW(rig, place, slot, headingDeg, surroundings), dark: sunPosition(place, slot).elevationDeg < DARK_DEG };
 }
