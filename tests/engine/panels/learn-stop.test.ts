@@ -10,7 +10,7 @@ describe('what is learned of a stop', () => {
     const index = indexTrace(hazy, STOP, learned);
     const day = index.slice(5 * 144 + 42, 5 * 144 + 102).filter((v) => v !== null);
     expect(day.length).toBeGreaterThan(50);
-    for (const value of day) expect(Math.abs(value / learned.fit.gain - 1)).toBeLessThan(0.04);
+    for (const value of day) expect(Math.abs(value / learned.fit.gain - 1)).toBeLessThan(0.05);
     expect(index[5 * 144]).toBeNull();
   });
 
