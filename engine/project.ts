@@ -7,8 +7,6 @@ import { setupOf } from './projection/setup.ts';
 import type { Snapshot } from './projection/snapshot.ts';
 import { BIN_MS, type Bin, type Plan } from './types.ts';
 
-/** Nights after which the words no longer say that it is learning. */
-export const LEARNING_NIGHTS = 5;
 const round = (value: number, digits: number): number => Math.round(value * 10 ** digits) / 10 ** digits;
 
 /** How a projection is worked out. Neither changes what it says by more than the draw does. */
