@@ -5,6 +5,8 @@ import { TONES, type Tone, toneFor } from './priority.ts';
 export type SoundPermission = 'allowed' | 'blocked' | 'unsupported';
 
 const BEEP_S = 0.16;
+/** What a browser takes as a person's leave to sound. A finger's `pointerdown` is not among them: it may become a scroll. */
+const LEAVE = ['pointerup', 'click', 'keydown'];
 
 /** The alarm's sound on this device. */
 export class Sound {
@@ -12,19 +14,19 @@ export class Sound {
   #context: AudioContext | null = null;
   #timer: ReturnType<typeof setInterval> | null = null;
   #tone: Tone | null = null;
+  readonly #ask = () => void this.allow();
 
   constructor() {
     if (this.permission === 'unsupported') return;
     this.#context = new AudioContext();
     this.#context.onstatechange = () => this.#readPermission();
     this.#readPermission();
-    const first = () => void this.allow();
-    for (const event of ['pointerdown', 'keydown']) window.addEventListener(event, first, { once: true });
   }
 
   /** Asks the browser for sound; must run inside a touch, click or key. */
   async allow(): Promise<void> {
-    await this.#context?.resume();
+    // A context that a call interrupts refuses; the next touch asks again.
+    await this.#context?.resume().catch(() => undefined);
     this.#readPermission();
   }
 
@@ -44,8 +46,15 @@ export class Sound {
     this.#play(tone);
   }
 
+  /** Takes over the context's state; while it does not run, each touch or key asks again, since not each one is enough for the browser. */
   #readPermission(): void {
-    this.permission = this.#context?.state === 'running' ? 'allowed' : 'blocked';
+    if (!this.#context) return;
+    const isRunning = this.#context.state === 'running';
+    this.permission = isRunning ? 'allowed' : 'blocked';
+    for (const event of LEAVE) {
+      if (isRunning) window.removeEventListener(event, this.#ask);
+      else window.addEventListener(event, this.#ask);
+    }
   }
 
   #play(tone: Tone | null): void {
