@@ -135,9 +135,10 @@ export class LiveState implements LinkListener {
     for (const change of this.#pending) {
       for (const state of change.states ?? []) states.set(state.index, state);
       this.rig = change.rig ?? this.rig;
-      this.flows = change.flows ?? this.flows;
-      this.bank = change.bank ?? this.bank;
-      this.projection = change.projection ?? this.projection;
+      // Null says that it is no longer known.
+      if (change.flows !== undefined) this.flows = change.flows;
+      if (change.bank !== undefined) this.bank = change.bank;
+      if (change.projection !== undefined) this.projection = change.projection;
       this.alarms = change.alarms ?? this.alarms;
       this.sun = change.sun ?? this.sun;
       this.health = change.health ?? this.health;
