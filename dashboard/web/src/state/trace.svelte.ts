@@ -20,7 +20,10 @@ export class Trace {
     try {
       const from = Math.max(nowMs - KEEP_MS, (this.points.at(-1)?.tMs ?? 0) - TRACE_STEP_MS);
       const fromMs = Math.floor(from / TRACE_STEP_MS) * TRACE_STEP_MS;
-      const { points } = await getJson<SocHistory>(`/api/soc?fromMs=${fromMs}&toMs=${Math.ceil(nowMs)}`);
+      const toMs = Math.ceil(nowMs);
+      // A clock that was set back: the points known reach further than now.
+      if (fromMs >= toMs) return;
+      const { points } = await getJson<SocHistory>(`/api/soc?fromMs=${fromMs}&toMs=${toMs}`);
       const kept = this.points.filter((point) => point.tMs < fromMs && point.tMs >= nowMs - KEEP_MS);
       this.points = [...kept, ...points];
     } finally {
