@@ -1,15 +1,14 @@
-import { execFile } from 'node:child_process';
 import { mkdirSync, readdirSync, readFileSync } from 'node:fs';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { promisify } from 'node:util';
 import { gzipSync } from 'node:zlib';
 import axe from 'axe-core';
-import { type Browser, chromium, type Page } from 'playwright-core';
+import type { Browser, Page } from 'playwright-core';
 import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
 import { startWebFixture, type WebFixture } from '../../helpers/web-fixture.ts';
+import { buildScreens, launchBrowser } from '../../helpers/web-page.ts';
 import { evening, hostile, SCENARIOS } from '../../helpers/web-scenario.ts';
 import { EVENING_MS } from '../../helpers/web-scenario-parts.ts';
 
@@ -17,15 +16,6 @@ const root = fileURLToPath(new URL('../../..', import.meta.url));
 const pictures = join(root, 'dist/screens');
 const PLACES = ['balance', 'tonight', 'nights', 'alarms', 'sensors', 'rig'];
 const SIZES = { tablet: { width: 1280, height: 800 }, phone: { width: 390, height: 844 } };
-const CHROMIUM_ARGS = [
-  '--headless',
-  '--no-sandbox',
-  '--disable-gpu',
-  '--no-first-run',
-  '--disable-background-networking',
-  '--disable-component-update',
-  '--disable-sync',
-];
 
 let webRoot: string;
 let browser: Browser;
@@ -35,19 +25,8 @@ let faults: string[];
 
 beforeAll(async () => {
   webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-web-'));
-  // By its own process, as for people: the test runner's environment would build the development version.
-  const vite = [
-    join(root, 'node_modules/vite/bin/vite.js'),
-    'build',
-    '--config',
-    join(root, 'dashboard/web/vite.config.ts'),
-    '--outDir',
-    webRoot,
-    '--logLevel',
-    'error',
-  ];
-  await promisify(execFile)(process.execPath, vite, { env: { ...process.env, NODE_ENV: 'production' } });
-  browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: CHROMIUM_ARGS });
+  await buildScreens(webRoot);
+  browser = await launchBrowser();
   mkdirSync(pictures, { recursive: true });
 }, 120_000);
 
@@ -204,6 +183,21 @@ describe('an alarm', () => {
   });
 });
 
+it('sounds after a tap anywhere, and after the next one when the device has interrupted the sound', async () => {
+  await page.close();
+  page = await browser.newPage({ viewport: SIZES.phone, hasTouch: true, isMobile: true });
+  await page.addInitScript('window.AudioContext = class extends AudioContext { constructor() { super(); window.made = this; } }');
+  await open('alarms');
+  const [silent, allowed] = [page.getByText('Silent here'), page.getByText('This browser may sound alarms on this device.')];
+  await silent.waitFor();
+  await page.locator('main h1').first().tap();
+  await allowed.waitFor();
+  await page.evaluate('window.made.suspend()');
+  await silent.waitFor();
+  await page.locator('main h1').first().tap();
+  await allowed.waitFor();
+});
+
 describe('a device that is not paired', () => {
   it('is asked for a code and let in with the right one', async () => {
     box.requirePairing('QUIET-HERON');
@@ -218,7 +212,45 @@ describe('a device that is not paired', () => {
   });
 });
 
+describe('the clock of the box', () => {
+  it('is doubted in words on the sensors and in the top line', async () => {
+    const { health } = evening().snapshot;
+    await open('sensors');
+    await page.getByText('all 11 signals fresh').waitFor();
+    expect(await page.getByText(/time in doubt/i).count()).toBe(0);
+    box.change({ serverMs: EVENING_MS, health: { ...health, clockDoubt: 'the clock of the box was set within the last hour' } });
+    await page.locator('main').getByText('Time in doubt: the clock of the box was set within the last hour.').waitFor();
+    await page.locator('header').getByText('time in doubt').waitFor();
+    box.change({ serverMs: EVENING_MS, health: { ...health, clockDoubt: null } });
+    await expect.poll(() => page.getByText(/time in doubt/i).count()).toBe(0);
+  });
+
+  it('may be set back: the past is not asked for until a time before it began', async () => {
+    await open('balance');
+    await expect.poll(() => box.asked.length).toBe(1);
+    await page.waitForLoadState('networkidle');
+    box.play(evening(EVENING_MS - 3 * 3_600_000));
+    await page.waitForFunction("document.querySelector('.clock').textContent === '15:06'");
+    box.play(evening(EVENING_MS + 3_600_000));
+    await expect.poll(() => box.asked.length).toBe(2);
+    for (const { searchParams } of box.asked) expect(Number(searchParams.get('toMs'))).toBeGreaterThan(Number(searchParams.get('fromMs')));
+  });
+});
+
 describe('live values', () => {
+  it('leave the screen when the box no longer knows them', async () => {
+    await open('balance');
+    await page.getByText('the bank holds.').first().waitFor();
+    box.change({ serverMs: EVENING_MS, projection: null });
+    await expect.poll(() => page.getByText('the bank holds.').count()).toBe(0);
+    const panels = page.locator('main').getByText(/118/);
+    await panels.first().waitFor();
+    box.change({ serverMs: EVENING_MS, flows: null, bank: null });
+    await expect.poll(() => panels.count()).toBe(0);
+    await page.getByText('no state of charge yet').first().waitFor();
+    expect(faults).toEqual([]);
+  });
+
   it.each(['balance', 'sensors'])('change without moving anything on %s', async (place) => {
     await open(place);
     await page.waitForLoadState('networkidle');
