@@ -53,6 +53,12 @@ export function watchedOf(state: EngineState, rig: RigModel, tMs: EpochMs, bankS
       belowFloorMs: usable?.belowFloorMs ?? null,
       timeZone: rig.timeZone,
     },
-    unknownBecause: usable ? '' : p === null ? 'no projection has been made yet' : bankSilent ? "the bank's shunt is silent, or what it says is not believed" : 'the last projection is too old',
+    unknownBecause: usable
+      ? ''
+      : p === null
+        ? 'no projection has been made yet'
+        : bankSilent
+          ? "the bank's shunt is silent, or what it says is not believed"
+          : 'the last projection is too old',
   };
 }
