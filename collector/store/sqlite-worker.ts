@@ -7,7 +7,7 @@ import { serveWriter } from './sqlite/writer.ts';
 const start = workerData as WorkerStart;
 const report = (what: Report): void => parentPort?.postMessage(what);
 const operations: ReadonlyMap<string, (...args: never[]) => unknown> = new Map(
-  Object.entries(start.role === 'writer' ? serveWriter(start.path, (setAside) => report({ setAside })) : serveReader(start.path)),
+  Object.entries(start.role === 'writer' ? serveWriter(start, (setAside) => report({ setAside })) : serveReader(start.path)),
 );
 
 parentPort?.on('message', ({ id, operation, args }: Request) => {

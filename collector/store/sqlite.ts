@@ -14,15 +14,17 @@ export interface SqliteStoreOptions {
   readonly path: string;
   /** Told when a damaged file was set aside. */
   readonly log: { warn(details: object, message: string): void };
+  /** True beside a process that owns the file: it is not looked through at opening and never set aside; damage is STORE_FAILED. */
+  readonly guest?: boolean;
 }
 
 /**
  * The embedded store: one SQLite file, written by one worker thread and read by another, so that neither a slow disk nor a long
  * history query holds up ingestion. A resolved append is on the disk. After a failure (STORE_FAILED: disk full, read-only, damaged, ...)
- * the next call tries anew. A damaged file is renamed to `<path>.damaged-<time>` and a fresh one takes its place.
+ * the next call tries anew. But for a guest, a damaged file is renamed to `<path>.damaged-<time>` and a fresh one takes its place.
  */
-export function createSqliteStore({ path, log }: SqliteStoreOptions): RigStore {
-  const thread = (role: WorkerStart['role']) => () => startThread('./sqlite-worker', import.meta.url, { role, path } satisfies WorkerStart);
+export function createSqliteStore({ path, log, guest = false }: SqliteStoreOptions): RigStore {
+  const thread = (role: WorkerStart['role']) => () => startThread('./sqlite-worker', import.meta.url, { role, path, guest } satisfies WorkerStart);
   const writer = createWorkerClient<WriterOperations>(thread('writer'), (setAside) => {
     log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started');
     // The reader would go on with the file that was renamed.

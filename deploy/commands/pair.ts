@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs';
+import { existsSync, statSync } from 'node:fs';
 import { join } from 'node:path';
 import { type Command, Option } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
@@ -22,7 +22,7 @@ export function addPair(program: Command): void {
     .command('pair')
     .description('print a code, good for ten minutes, that lets one tablet or phone in')
     .option('--rig <file>', 'rig file of the rig; left out: the demo rig')
-    .option('--data <folder>', 'data folder of the rig; left out: .data/<rig id>')
+    .option('--data <folder>', 'data folder of the rig; left out: .data/<rig id>, for the demo the one last in use')
     .addOption(new Option('--role <role>', 'what the device may do').choices(['viewer', 'operator']).default('operator'))
     .option('--list', 'list the paired devices instead', false)
     .option('--revoke <device id>', 'forget a device instead')
@@ -30,17 +30,24 @@ export function addPair(program: Command): void {
 }
 
 async function pair(options: Options): Promise<void> {
-  const folder = options.data ?? join('.data', options.rig === undefined ? 'heron' : (await loadRigFile(options.rig)).file.rig.id);
+  const folder = options.data ?? (options.rig === undefined ? demoFolder('.data') : join('.data', (await loadRigFile(options.rig)).file.rig.id));
   const path = join(folder, STORE_FILE);
   if (!existsSync(path))
     throw new AppError('NOT_FOUND', `there is no rig's data in ${folder}; start the rig once, or name its folder with --data or its file with --rig`);
-  const store = createSqliteStore({ path, log: { warn: (_details, message) => console.error(message) } });
+  const store = createSqliteStore({ path, log: { warn: (_details, message) => console.error(message) }, guest: true });
   await store.open();
   try {
     await act(createPairing({ store, nowMs: () => Date.now() }), options);
   } finally {
     await store.close();
   }
+}
+
+/** The demo's data folder under `root` that was written to last: faster than life it has one of its own. */
+export function demoFolder(root: string): string {
+  const usedMs = (folder: string) => Math.max(...['', '-wal'].map((part) => statSync(join(folder, STORE_FILE + part), { throwIfNoEntry: false })?.mtimeMs ?? 0));
+  const [own, paced] = [join(root, 'heron'), join(root, 'heron-paced')] as const;
+  return usedMs(paced) > usedMs(own) ? paced : own;
 }
 
 async function act(pairing: Pairing, { role, list, revoke }: Options): Promise<void> {

@@ -16,16 +16,16 @@ export interface Connection {
   readonly run: number;
 }
 
-/** Opens the file for writing, checked and in the newest layout. A damaged file is renamed and a fresh one takes its place. */
-export function connectWriter(path: string): Connection {
+/** Opens the file for writing, checked and in the newest layout. A damaged file is renamed and a fresh one takes its place; a guest does neither check nor rename. */
+export function connectWriter(path: string, guest: boolean): Connection {
   let setAside: string | null = null;
   let db: Database.Database;
   try {
-    db = openSound(path);
+    db = openSound(path, guest);
   } catch (error) {
-    if (!isDamage(error)) throw error;
+    if (guest || !isDamage(error)) throw error;
     setAside = renameDamaged(path);
-    db = openSound(path);
+    db = openSound(path, guest);
   }
   try {
     const run = db.prepare<[number], number>('INSERT INTO runs (opened_ms) VALUES (?) RETURNING run').pluck().get(Date.now()) as number;
@@ -47,7 +47,7 @@ export function isDamage(error: unknown): boolean {
   return typeof code === 'string' && (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB');
 }
 
-function openSound(path: string): Database.Database {
+function openSound(path: string, guest: boolean): Database.Database {
   const isNew = !existsSync(path) || statSync(path).size === 0;
   const db = new Database(path, { timeout: LOCK_WAIT_MS });
   try {
@@ -55,7 +55,7 @@ function openSound(path: string): Database.Database {
     // The box loses power without warning: a commit that was reported must be on the disk, not in its cache.
     db.pragma('synchronous = FULL');
     db.pragma(`journal_size_limit = ${LOG_LIMIT}`);
-    if (!isNew) check(db);
+    if (!isNew && !guest) check(db);
     migrate(db);
     return db;
   } catch (error) {

@@ -29,6 +29,8 @@ export interface ReaderOperations extends Reader {
 export interface WorkerStart {
   readonly role: 'writer' | 'reader';
   readonly path: string;
+  /** The writer neither looks the file through nor sets it aside. */
+  readonly guest: boolean;
 }
 
 export interface Request {

@@ -1,18 +1,18 @@
 import { createAppender } from './append.ts';
 import { type Connection, connectWriter, isDamage } from './connect.ts';
-import type { WriterOperations } from './protocol.ts';
+import type { WorkerStart, WriterOperations } from './protocol.ts';
 import { createSettler } from './settle.ts';
 
 /** After these the connection is given up and opened anew at the next call: the disk may have come back, or the file be replaced. */
 const UNUSABLE = /^SQLITE_(IOERR|READONLY|CANTOPEN|CORRUPT|NOTADB)/;
 
 /** The writing half, which finds its way back by itself after a disk was full, read-only, gone or damaged. */
-export function serveWriter(path: string, onSetAside: (file: string) => void): WriterOperations {
+export function serveWriter({ path, guest }: Pick<WorkerStart, 'path' | 'guest'>, onSetAside: (file: string) => void): WriterOperations {
   let session: ReturnType<typeof createSession> | null = null;
 
   function connected(): ReturnType<typeof createSession> {
     if (session) return session;
-    const connection = connectWriter(path);
+    const connection = connectWriter(path, guest);
     if (connection.setAside !== null) onSetAside(connection.setAside);
     session = createSession(connection);
     return session;

@@ -25,6 +25,14 @@ async function ruin(path: string): Promise<void> {
   await file.close();
 }
 
+/** Overwrites only a file's last page, which holds readings. */
+async function ruinLastPage(path: string): Promise<void> {
+  const file = await open(path, 'r+');
+  const { size } = await file.stat();
+  await file.write(Buffer.alloc(4096, 0xa5), 0, 4096, size - 4096);
+  await file.close();
+}
+
 describe('SQLite store in trouble', () => {
   let made: Awaited<ReturnType<typeof sqliteUnderTest>>;
   beforeEach(async () => {
@@ -55,6 +63,29 @@ describe('SQLite store in trouble', () => {
     await store.open();
     expect(warnings).toHaveLength(1);
     expect(await store.latest('heron', FAR_MS)).toEqual([]);
+  });
+
+  test('a guest of a damaged file is refused and leaves it where it is', async () => {
+    const { path, folder } = made;
+    await writeFile(path, 'this was a database before the card died'.repeat(200));
+    const guest = createSqliteStore({ path, log: { warn: (_, message) => expect.fail(message) }, guest: true });
+    expect((await failureOf(guest.open())).code).toBe('STORE_FAILED');
+    expect(await readdir(folder)).toEqual(['rig.db']);
+  });
+
+  test('a guest opens a file with ruined pages without looking through it', async () => {
+    const { store, path, folder } = made;
+    await store.open();
+    await store.append(everySecond(Array.from({ length: 5000 }, (_, at) => at)));
+    await store.retain('heron', 0);
+    await store.put([{ kind: 'device', id: 'tablet', tMs: START_MS, body: '{}' }]);
+    await store.close();
+    await ruinLastPage(path);
+    const guest = createSqliteStore({ path, log: { warn: (_, message) => expect.fail(message) }, guest: true });
+    await guest.open();
+    expect(await guest.get('device', 'tablet')).toBe('{}');
+    await guest.close();
+    expect((await readdir(folder)).filter((name) => name.includes('damaged'))).toEqual([]);
   });
 
   test('a file that is ruined while it is in use is replaced when a query comes upon it, and keeping goes on', async () => {
