@@ -2,7 +2,7 @@ import type { Message, RejectReason } from '../../shared/schema/reading.ts';
 import type { Decoded, DecodedValue } from '../mqtt/decode.ts';
 import type { Part, SuspectReason } from './channel.ts';
 import { isPowerOnValue, isSentinel } from './known-values.ts';
-import { withinLimits } from './limits.ts';
+import { clamped, withinLimits } from './limits.ts';
 import { looksLikeUnit } from './unit-hint.ts';
 
 /** What one part makes of one message, before its siblings are heard. */
@@ -37,7 +37,7 @@ export function judge(part: Part, decoded: Decoded, message: Message): Verdict {
   if (!fromPowerOn) part.powerOn.suspects(false, value, tMs, channel.quantity);
   part.hint.taken(raw, value, compiled.rule.unit);
   part.clipped = part.saturation.clips(raw, compiled);
-  return { part, decoded, reason: null, suspect: part.clipped ? 'saturated' : null, taints: false };
+  return { part, decoded: { ...decoded, value: clamped(value, limits) }, reason: null, suspect: part.clipped ? 'saturated' : null, taints: false };
 }
 
 /** Rejects every value of a message whose chip gave an impossible one beside it. */

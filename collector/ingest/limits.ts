@@ -18,28 +18,37 @@ const PHYSICAL: Readonly<Record<Quantity, readonly [number, number]>> = {
   mode: [0, 5],
 };
 
+/** How far a sensor at the end of its scale may overshoot, in the unit kept: such a value is taken as the end. */
+const OVERSHOOT: Partial<Record<Quantity, number>> = { humidity: 2, stateOfCharge: 2 };
+
 /** The gates of one source: `board` on what the board sends (after scale and offset, before the unit is converted), `kept` in the unit kept. */
 export interface Limits {
   readonly board: readonly [number, number];
   readonly kept: readonly [number, number];
+  /** How far beyond `kept` a value is still taken, as the end; 0 with a range of the rig file's. */
+  readonly overshoot: number;
 }
 
 /** Physical limits in the unit the board speaks, and the range of the signal: the rig file's, else what its name says, else physical. */
 export function limitsOf(name: string, compiled: CompiledSource): Limits {
   const { quantity, unit } = compiled.rule;
-  const physical = PHYSICAL[quantity];
-  const kept = compiled.source.range ?? signalKind(name)?.range ?? physical;
+  const overshoot = compiled.source.range ? 0 : (OVERSHOOT[quantity] ?? 0);
+  const physical = [PHYSICAL[quantity][0] - overshoot, PHYSICAL[quantity][1] + overshoot] as const;
+  const kept = compiled.source.range ?? signalKind(name)?.range ?? PHYSICAL[quantity];
   const converts = unit !== '?' && unit !== UNIT_OF[quantity];
   const ends = converts ? ([fromCanonical(physical[0], unit, quantity), fromCanonical(physical[1], unit, quantity)] as const) : physical;
   // A flipped sign flips the ends.
-  return { board: compiled.sign === 1 ? ends : [-ends[1], -ends[0]], kept };
+  return { board: compiled.sign === 1 ? ends : [-ends[1], -ends[0]], kept, overshoot };
 }
 
 /** True when a decoded value passes both gates. A SenML record may name a unit of its own, so for it only the second gate applies. */
 export function withinLimits(raw: number, value: number, compiled: CompiledSource, limits: Limits): boolean {
   const { source, rule } = compiled;
-  if (value < limits.kept[0] || value > limits.kept[1]) return false;
+  if (value < limits.kept[0] - limits.overshoot || value > limits.kept[1] + limits.overshoot) return false;
   if (rule.quantity === 'flag' || rule.quantity === 'mode' || source.format === 'senml') return true;
   const sent = raw * source.scale + source.offset;
   return sent >= limits.board[0] && sent <= limits.board[1];
 }
+
+/** A value that passed the gates, without its overshoot. */
+export const clamped = (value: number, { kept, overshoot }: Limits): number => (overshoot === 0 ? value : Math.min(kept[1], Math.max(kept[0], value)));

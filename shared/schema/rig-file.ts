@@ -208,6 +208,7 @@ export const RigFile = z.strictObject({
       cutoffVolts: quantity('voltage', 1, 1000).optional().describe('voltage at which it switches off'),
       idleWatts: z.number().min(0).max(500).default(20).describe('what it draws with nothing connected, W; learned later'),
     })
+    .refine((value) => value.surgeWatts === undefined || value.surgeWatts >= value.ratedWatts, { path: ['surgeWatts'], message: 'at least ratedWatts' })
     .optional()
     .describe('left out: all loads are taken as on the dc side'),
   panels: z.array(panel).max(16).default([]).describe('panels on the roof'),

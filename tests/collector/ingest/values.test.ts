@@ -214,3 +214,20 @@ describe('ranges', () => {
     expect(send('a', '400', 0)[0]?.value).toBeCloseTo(126.85, 9);
   });
 });
+
+describe('a sensor that overshoots the end of its scale', () => {
+  it.each([
+    ['101.9', 100],
+    ['-1.5', 0],
+    ['99', 99],
+  ])('humidity and state of charge of %s are taken as %d', (payload, value) => {
+    const { send } = bench({ 'cabin.humidity': { topic: 'h' }, 'bank.stateOfCharge': { topic: 's' } });
+    expect(send('h', payload, 0)).toMatchObject([{ value, quality: 'ok' }]);
+    expect(send('s', payload, 0)).toMatchObject([{ value, quality: 'ok' }]);
+  });
+
+  it('further off, or beyond a range of the rig file, it is refused', () => {
+    const { send } = bench({ 'cabin.humidity': { topic: 'h' }, 'outside.humidity': { topic: 'o', range: [0, 100] } });
+    expect([...send('h', '102.5', 0), ...send('h', '-2.5', 1), ...send('o', '101', 2)]).toEqual([]);
+  });
+});
