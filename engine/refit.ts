@@ -1,5 +1,6 @@
 import type { EpochMs } from '../shared/units.ts';
-import { isIdle, learnMinisplit } from './cabin/learn-minisplit.ts';
+import { isIdle } from './cabin/hours.ts';
+import { learnMinisplit } from './cabin/learn-minisplit.ts';
 import { learnCabin } from './cabin/two-state.ts';
 import { DAY_MS, type Grid, gridOf, isUnexplained, nightsIn } from './history.ts';
 import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from './learned.ts';

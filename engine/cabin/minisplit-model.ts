@@ -117,6 +117,9 @@ export function linearPart(fit: Pick<MinisplitFit, 'params' | 'heats'>, d: Drive
 
 const dot = (x: readonly number[], params: readonly number[]): number => x.reduce((sum, value, i) => sum + value * (params[i] as number), 0);
 
+/** Power for given features, W. */
+export const powerAt = (fit: Pick<MinisplitFit, 'params' | 'maxW'>, x: readonly number[]): number => softHinge(dot(x, fit.params), fit.maxW);
+
 /** Expected power over an hour, W. */
 export const minisplitW = (fit: Pick<MinisplitFit, 'params' | 'heats' | 'maxW'>, d: Drivers): number => softHinge(linearPart(fit, d), fit.maxW);
 
