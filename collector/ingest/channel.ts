@@ -70,7 +70,7 @@ export const isPartFresh = (part: Part, nowMs: number): boolean => part.seenMs !
 
 const sourcesOf = (spec: SignalSpec): readonly SignalSource[] => spec.sum ?? (spec.topic === undefined ? [] : [{ ...spec, topic: spec.topic }]);
 
-function makePart(channel: Channel, source: SignalSource): Part {
+function makePart(channel: Channel, source: SignalSource, cells: number): Part {
   // A part of a sum is within the range of the whole when it has none of its own.
   const range = source.range ?? channel.spec.range;
   const compiled = compileSource(range === undefined ? source : { ...source, range }, channel.quantity);
@@ -78,7 +78,7 @@ function makePart(channel: Channel, source: SignalSource): Part {
   return {
     channel,
     compiled,
-    limits: limitsOf(channel.name, compiled),
+    limits: limitsOf(channel.name, compiled, cells),
     chip: chipOf(compiled),
     keys: keyed ? new RecentKeys() : null,
     powerOn: new PowerOnWatch(),
@@ -116,7 +116,9 @@ export function makeChannels(file: RigFile, old: ReadonlyMap<string, Channel>): 
       quality: same ? before.quality : 'ok',
       reason: same ? before.reason : null,
     };
-    channel.parts = same ? before.parts.map((part) => ({ ...part, channel })) : sourcesOf(spec).map((source) => makePart(channel, source));
+    channel.parts = same
+      ? before.parts.map((part) => ({ ...part, channel, limits: limitsOf(name, part.compiled, file.bank.cells) }))
+      : sourcesOf(spec).map((source) => makePart(channel, source, file.bank.cells));
     channels.set(name, channel);
   }
   return channels;

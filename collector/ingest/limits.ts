@@ -21,6 +21,9 @@ const PHYSICAL: Readonly<Record<Quantity, readonly [number, number]>> = {
 /** How far a sensor at the end of its scale may overshoot, in the unit kept: such a value is taken as the end. */
 const OVERSHOOT: Partial<Record<Quantity, number>> = { humidity: 2, stateOfCharge: 2 };
 
+/** No cell shows more, charger and all, V. */
+const CELL_TOP_V = 4.5;
+
 /** The gates of one source: `board` on what the board sends (after scale and offset, before the unit is converted), `kept` in the unit kept. */
 export interface Limits {
   readonly board: readonly [number, number];
@@ -29,12 +32,12 @@ export interface Limits {
   readonly overshoot: number;
 }
 
-/** Physical limits in the unit the board speaks, and the range of the signal: the rig file's, else what its name says, else physical. */
-export function limitsOf(name: string, compiled: CompiledSource): Limits {
+/** Physical limits in the unit the board speaks, and the range of the signal: the rig file's, else what its name (and the bank's cells in series) says, else physical. */
+export function limitsOf(name: string, compiled: CompiledSource, cells: number): Limits {
   const { quantity, unit } = compiled.rule;
   const overshoot = compiled.source.range ? 0 : (OVERSHOOT[quantity] ?? 0);
   const physical = [PHYSICAL[quantity][0] - overshoot, PHYSICAL[quantity][1] + overshoot] as const;
-  const kept = compiled.source.range ?? signalKind(name)?.range ?? PHYSICAL[quantity];
+  const kept = compiled.source.range ?? (name === 'bank.voltage' ? ([0, CELL_TOP_V * cells] as const) : (signalKind(name)?.range ?? PHYSICAL[quantity]));
   const converts = unit !== '?' && unit !== UNIT_OF[quantity];
   const ends = converts ? ([fromCanonical(physical[0], unit, quantity), fromCanonical(physical[1], unit, quantity)] as const) : physical;
   // A flipped sign flips the ends.

@@ -200,11 +200,18 @@ describe('ranges', () => {
     for (const [topic, payload] of [
       ['a', '81'],
       ['b', '-11'],
-      ['c', '101'],
+      ['c', '103'],
     ] as const)
       expect(send(topic, payload, 0)).toEqual([]);
     expect(health('tank.level').rejected).toEqual({ 'out-of-range': 1 });
     expect(brief(send('b', '45', 1))).toEqual(['outside.temperature 45 ok']);
+  });
+
+  it('of the voltage of a bank follow its cells in series', () => {
+    const { send, health } = bench({}, 4);
+    expect(brief(send('rig/shunt', { v: 17.9, i: 1 }, 0))).toEqual(['bank.voltage 17.9 ok', 'bank.current 1 ok']);
+    expect(brief(send('rig/shunt', { v: 131, i: 1 }, 1))).toEqual(['bank.current 1 ok']);
+    expect(health('bank.voltage').rejected).toEqual({ 'out-of-range': 1 });
   });
 
   it('below absolute zero is refused before the unit is converted', () => {
