@@ -6,6 +6,7 @@ import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { createPairing, type Pairing } from '../../dashboard/server/pairing.ts';
 import { AppError } from '../../shared/errors.ts';
 import type { Role } from '../../shared/schema/pairing.ts';
+import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
 import { STORE_FILE } from '../start/run.ts';
 
 interface Options {
@@ -45,8 +46,9 @@ async function pair(options: Options): Promise<void> {
 
 /** The demo's data folder under `root` that was written to last: faster than life it has one of its own. */
 export function demoFolder(root: string): string {
-  const usedMs = (folder: string) => Math.max(...['', '-wal'].map((part) => statSync(join(folder, STORE_FILE + part), { throwIfNoEntry: false })?.mtimeMs ?? 0));
-  const [own, paced] = [join(root, 'heron'), join(root, 'heron-paced')] as const;
+  const usedMs = (folder: string) =>
+    Math.max(...['', '-wal'].map((part) => statSync(join(folder, STORE_FILE + part), { throwIfNoEntry: false })?.mtimeMs ?? 0));
+  const [own, paced] = [join(root, DEMO_FOLDER), join(root, PACED_DEMO_FOLDER)] as const;
   return usedMs(paced) > usedMs(own) ? paced : own;
 }
 

@@ -9,6 +9,7 @@ import type { RigStore } from '../../shared/ports.ts';
 import type { Message } from '../../shared/schema/reading.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { createProgress } from '../commands/progress.ts';
+import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
 import { type DemoPublisher, startDemoPublisher } from '../demo/publisher.ts';
 import { createSimulatedRig, DEMO_SEED, type SimulatedRig } from '../demo/rig.ts';
 import { pacedClock, systemClock } from '../runtime/clock.ts';
@@ -24,7 +25,7 @@ const STATE_EVERY_MS = 300_000;
 /** The simulated rig, which publishes to the embedded broker as real boards do. Faster than life it has a data folder of its own that starts afresh. */
 export async function demoScene(pace: number, data: string | undefined): Promise<Scene> {
   const { file } = await loadRigFile(fileURLToPath(new URL('../demo/heron.yaml', import.meta.url)));
-  const dataFolder = data ?? join('.data', pace === 1 ? file.rig.id : `${file.rig.id}-paced`);
+  const dataFolder = data ?? join('.data', pace === 1 ? DEMO_FOLDER : PACED_DEMO_FOLDER);
   if (data === undefined && pace !== 1) await rm(dataFolder, { recursive: true, force: true });
   const clock = pace === 1 ? systemClock() : pacedClock(Date.now(), pace);
   let rig: SimulatedRig | null = null;

@@ -13,13 +13,13 @@ test("a code without a rig file is for the demo that ran last, at life's pace or
       await writeFile(join(root.path, name, file), '');
       await utimes(join(root.path, name, file), seconds, seconds);
     };
-    expect(demoFolder(root.path)).toBe(join(root.path, 'heron'));
-    await used('heron-paced', STORE_FILE, 1000);
-    expect(demoFolder(root.path)).toBe(join(root.path, 'heron-paced'));
-    await used('heron', STORE_FILE, 2000);
-    expect(demoFolder(root.path)).toBe(join(root.path, 'heron'));
-    await used('heron-paced', `${STORE_FILE}-wal`, 3000);
-    expect(demoFolder(root.path)).toBe(join(root.path, 'heron-paced'));
+    expect(demoFolder(root.path)).toBe(join(root.path, '_demo'));
+    await used('_demo-paced', STORE_FILE, 1000);
+    expect(demoFolder(root.path)).toBe(join(root.path, '_demo-paced'));
+    await used('_demo', STORE_FILE, 2000);
+    expect(demoFolder(root.path)).toBe(join(root.path, '_demo'));
+    await used('_demo-paced', `${STORE_FILE}-wal`, 3000);
+    expect(demoFolder(root.path)).toBe(join(root.path, '_demo-paced'));
   } finally {
     await root.remove();
   }
