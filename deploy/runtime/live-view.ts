@@ -65,13 +65,20 @@ export function createLiveView({ core, clock, status, facts, file, observation }
   };
 }
 
-function rigView({ rig, bank, minisplit }: RigFile, timeZone: string, placeKnown: boolean, { demo, pace }: RunFacts, { rigFileFault }: Status): RigView {
+function rigView(
+  { rig, bank, minisplit }: RigFile,
+  timeZone: string,
+  placeKnown: boolean,
+  { demo, recorded = false, pace }: RunFacts,
+  { rigFileFault }: Status,
+): RigView {
   return {
     id: rig.id,
     name: rig.name,
     units: rig.units,
     timeZone,
     demo,
+    recorded,
     pace,
     placeKnown,
     floorPct: bank.floor,

@@ -12,5 +12,7 @@ export interface Status {
 /** How the rig is run; does not change while it runs. */
 export interface RunFacts {
   readonly demo: boolean;
+  /** A recording is played instead of live messages. */
+  readonly recorded?: boolean;
   readonly pace: number;
 }

@@ -18,7 +18,7 @@ export async function recordingScene(rigPath: string, recording: string, pace: n
   const clock = heldClock(await firstTimeOf(recording), pace);
   return {
     clock,
-    facts: { demo: false, pace },
+    facts: { demo: false, recorded: true, pace },
     dataFolder,
     file,
     lookBack: { ms: 0, filled: false },

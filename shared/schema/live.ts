@@ -59,6 +59,7 @@ export const RigView = z.strictObject({
   units: z.enum(['metric', 'us']),
   timeZone: z.string(),
   demo: z.boolean(),
+  recorded: z.boolean().optional().describe('a recording is played instead of live messages'),
   pace: z.number(),
   placeKnown: z.boolean(),
   floorPct: z.number(),
