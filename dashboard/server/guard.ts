@@ -77,7 +77,7 @@ export function createGuard({ allowedHosts, loopback, pairing }: { allowedHosts:
       if (loopback && LOOPBACK_ADDRESS.test(socket.remoteAddress ?? '')) return { role: 'operator', by: 'this box' };
       const token = BEARER.exec(headers.authorization ?? '')?.[1] ?? COOKIE.exec(headers.cookie ?? '')?.[1];
       const device = token === undefined ? null : await pairing.device(token);
-      if (!device) throw new AppError('NOT_PAIRED', 'this device is not paired with the rig; enter a code from `npm run pair` on the box');
+      if (!device) throw new AppError('NOT_PAIRED', 'this device is not paired with the rig; enter a code from `npm run pair -- --rig FILE` on the box');
       return { role: device.role, by: device.name };
     },
   };

@@ -21,7 +21,7 @@ const SEEN_EVERY_MS = 3_600_000;
 
 const KIND = { code: 'pairing-code', device: 'paired-device', seen: 'device-seen' } as const;
 const THE_CODE = 'current';
-const WRONG = 'this code is wrong, used, or older than 10 minutes; make a new one with `npm run pair` on the box';
+const WRONG = 'this code is wrong, used, or older than 10 minutes; make a new one on the box with `npm run pair -- --rig FILE`, FILE being the rig file in use';
 
 /** A device of the list of paired ones; `lastSeenMs` is right to the hour. */
 export interface DeviceEntry extends PairedDevice {

@@ -74,7 +74,7 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
   live.start();
   await scene.begin(store);
   log.info(`${scene.facts.demo ? 'demo rig' : 'rig'} ${file.rig.name}: open ${url}`);
-  if (!loopback) log.info('other devices must be paired once: npm run pair');
+  if (!loopback) log.info('other devices must be paired once: npm run pair -- --rig FILE (the rig file this was started with; without one, the demo)');
 
   return {
     url,
