@@ -101,6 +101,7 @@ function doubtsOf(state: EngineState, rig: RigModel, bankSilent: boolean, outsid
   if (bankSilent) doubts.push('the shunt is silent, or what it says is not believed; what flowed since is assumed');
   if (state.bank.anchoredMs === null) doubts.push('no full charge seen yet, so the state of charge itself is unsure');
   if (state.place === null) doubts.push('the place is not known, so the sun is not either');
+  if (rig.panels.length === 0) doubts.push('no panels in the rig file, so no sun is expected');
   if (rig.minisplit && outsideC === null) doubts.push('no outside temperature');
   return doubts;
 }

@@ -62,10 +62,12 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
 /** Nights until when the verdict says that it is learning; a bank that more likely than not falls short is said so from the second night on. */
 const LEARNING_NIGHTS = 5;
 const FIRST_NIGHTS = 2;
+/** A bank that holds less often than nine nights in ten is tight. */
+const TIGHT = 0.1;
 
 function verdictOf(belowFloorProbability: number, nights: number): Projection['verdict'] {
   if (nights < FIRST_NIGHTS || (nights < LEARNING_NIGHTS && belowFloorProbability <= 0.5)) return 'learning';
-  return belowFloorProbability > 0.5 ? 'falls-short' : belowFloorProbability > 0.2 ? 'tight' : 'holds';
+  return belowFloorProbability > 0.5 ? 'falls-short' : belowFloorProbability > TIGHT ? 'tight' : 'holds';
 }
 
 function curveOf(e: Ensemble, s: Snapshot, span: Span): Projection['curve'] {
