@@ -9,6 +9,8 @@ const withReference = existsSync(new URL('../../shared/recordings', import.meta.
 const never = ['**/node_modules/**', '**/dist/**', ...(withReference ? [] : ['tests/reference/**'])];
 /** Real brokers, browsers and processes: generous, since a small machine starts them slowly. */
 const limits = { testTimeout: 60_000, hookTimeout: 60_000 };
+/** What every test file starts with. */
+const setupFiles = ['tests/helpers/same-draws.ts'];
 
 export default defineConfig({
   root,
@@ -17,13 +19,13 @@ export default defineConfig({
     projects: [
       {
         root,
-        test: { name: 'node', include: ['tests/**/*.test.ts'], exclude: [...never, 'tests/dashboard/web/**', 'tests/e2e/**'], ...limits },
+        test: { name: 'node', include: ['tests/**/*.test.ts'], exclude: [...never, 'tests/dashboard/web/**', 'tests/e2e/**'], setupFiles, ...limits },
       },
       {
         root,
         plugins: [svelte({ configFile: false })],
         resolve: { conditions: ['browser'] },
-        test: { name: 'web', include: ['tests/dashboard/web/**/*.test.ts'], exclude: never, ...limits },
+        test: { name: 'web', include: ['tests/dashboard/web/**/*.test.ts'], exclude: never, setupFiles, ...limits },
       },
       {
         root,

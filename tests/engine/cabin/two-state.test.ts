@@ -87,7 +87,7 @@ describe('a cabin of air and envelope', () => {
       fc.property(anyFit, fc.double({ min: -10, max: 40, noNaN: true }), fc.double({ min: 0, max: 500, noNaN: true }), (some, outsideC, unitW) => {
         const fit = { ...truth, ...some, sunGain: 0 };
         let s: CabinState = { airC: 20, envelopeC: 20 };
-        for (let i = 0; i < 8000; i++) s = stepCabin(fit, s, { outsideC, sunW: 0, unitW }, STEP_H);
+        for (let i = 0; i < 16_000; i++) s = stepCabin(fit, s, { outsideC, sunW: 0, unitW }, STEP_H);
         expect(fit.lossWK * (outsideC - s.airC) + fit.innerW - unitW).toBeCloseTo(0, 1);
       }),
     );
