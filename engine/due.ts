@@ -84,7 +84,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       sunLag: state.sunLag,
       cabinC,
       waterGm3: cabinC !== null && rhPct !== null ? waterGm3(cabinC, rhPct) : null,
-      setpointC: from.setpointC ?? lastKnown('minisplit.setpoint'),
+      setpointC: from.setpointC ?? lastKnown('minisplit.setpoint') ?? state.learned?.standIns?.setpointC ?? null,
       modeIndex: lastKnown('minisplit.mode') ?? rig.minisplit?.modeIndex ?? null,
       minisplitW: from.minisplitW,
       recentIndex: state.panels.recentIndex,

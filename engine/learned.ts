@@ -1,6 +1,7 @@
 import type { Forecast } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
 import type { MinisplitFit } from './cabin/minisplit-model.ts';
+import type { StandIns } from './cabin/stand-ins.ts';
 import type { CabinFit } from './cabin/two-state.ts';
 import type { Maybe } from './numeric/series.ts';
 import type { Place, RigModel } from './types.ts';
@@ -14,6 +15,8 @@ export interface Traces {
   readonly waterGm3: readonly Maybe[];
   readonly standingW: readonly Maybe[];
   readonly panelIndex: readonly Maybe[];
+  /** Where the thermostat was set; left out by fits made before it was kept. */
+  readonly setpointC?: readonly Maybe[];
 }
 
 /** What the refit learns: everything that projections need of the past. */
@@ -26,6 +29,8 @@ export interface Learned {
   readonly minisplit: MinisplitFit | null;
   /** The cabin's heat, for setpoints and what it will be like; left out by fits made before it was learned. */
   readonly cabin?: CabinFit | null;
+  /** What stands in for signals that the rig does not send; left out by fits made before it was looked for. */
+  readonly standIns?: StandIns;
   /** Watts at the bus per watt behind the inverter. */
   readonly inverterSlope: number;
   /** Error of the outdoor path: its spread far ahead, K; how long it takes to get there, h; the forecast's weight against the site's own shape, and its lasting bias, K. */

@@ -1,6 +1,7 @@
 import type { EpochMs } from '../shared/units.ts';
 import { isIdle } from './cabin/hours.ts';
 import { learnMinisplit } from './cabin/learn-minisplit.ts';
+import { standIn } from './cabin/stand-ins.ts';
 import { learnCabin } from './cabin/two-state.ts';
 import { DAY_MS, type Grid, gridOf, isUnexplained, nightsIn } from './history.ts';
 import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from './learned.ts';
@@ -15,7 +16,8 @@ const TRACE_DAYS = 14;
 
 /** The nightly refit: everything that projections need of the past, from the bins of the last weeks. Pure, well under a second. */
 export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext): Learned {
-  const grid = gridOf(bins, atMs - LEARN_DAYS * DAY_MS, atMs);
+  const sent = gridOf(bins, atMs - LEARN_DAYS * DAY_MS, atMs);
+  const { grid, standIns } = standIn(sent, context.rig, atMs);
   const nights = nightsIn(grid, context.place, atMs);
   const traces = tracesOf(grid, context);
   const unit = context.rig.minisplit;
@@ -27,7 +29,8 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
     traces,
     minisplit,
     cabin: unit && learnCabin({ grid, atMs, maxW: unit.maxW, heats: minisplit?.heats ?? unit.modeIndex === 2 }),
-    inverterSlope: context.rig.inverter ? inverterSlope(grid) : 1,
+    standIns,
+    inverterSlope: context.rig.inverter ? inverterSlope(sent) : 1,
     outside: outsideErrors(traces, context),
     habitA: habitOf(grid, atMs),
   };
@@ -51,6 +54,7 @@ function tracesOf(grid: Grid, context: RefitContext): Traces {
     ),
     standingW: ok.map((b) => (b && !isIdle(b) && !isUnexplained(b) ? b.standingW : null)),
     panelIndex: since(context.horizonSinceMs, (b) => b.panelIndex),
+    setpointC: bins.map((b) => b?.setpointC ?? null),
   };
 }
 

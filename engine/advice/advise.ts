@@ -1,7 +1,7 @@
 import type { Advice, AdviceQuestion } from '../../shared/schema/advice.ts';
 import { breakdownOf } from './breakdown.ts';
 import { canRun } from './can-run.ts';
-import { type CaseInput, caseOf, nightAhead } from './case.ts';
+import { type CaseInput, caseOf, leftAlone, nightAhead } from './case.ts';
 import { helpsOf } from './helps.ts';
 import { rungsOf } from './ladder.ts';
 import { darkPanels, longCaseOf, twoNights } from './long.ts';
@@ -13,8 +13,9 @@ import { surplusAdvice } from './surplus.ts';
  * more than a hundred members can tell.
  */
 export function advise(input: CaseInput, question: AdviceQuestion): Advice {
-  const base = caseOf(input);
-  if (question.kind === 'run') return canRun(base, question);
+  const usual = caseOf(input);
+  if (question.kind === 'run') return canRun(usual, question);
+  const base = leftAlone(usual);
   const { confidence } = question;
   const ladder = rungsOf(base);
   const long = longCaseOf(base, input.plan);
@@ -22,7 +23,7 @@ export function advise(input: CaseInput, question: AdviceQuestion): Advice {
     kind: 'tonight',
     tMs: input.snapshot.tMs,
     confidence,
-    base: nightAhead(base.outcome),
+    base: nightAhead(usual.outcome),
     ladder,
     setpoint: setpointAdvice(base, ladder, confidence),
     schedule: scheduleAdvice(base, confidence),

@@ -33,6 +33,9 @@ export function runCase(setup: Setup): Case {
   return { setup, ensemble, outcome: outcomeOf(ensemble, setup.snapshot, setup.span) };
 }
 
+/** The night with the thermostat left as it is, though its person may be used to touch it: what other settings are held against. */
+export const leftAlone = (base: Case): Case => (base.setup.settings === null ? base : changed(base, { settings: null }));
+
 /** The same night with something changed, by the same draws, so that the difference is the change's alone. */
 export const changed = (base: Case, change: Partial<Setup>): Case => runCase({ ...base.setup, ...change });
 

@@ -8,7 +8,7 @@ const MOST_RUNGS = 15;
 
 /** The same night at every setpoint the person would use, changed to now, with the same draws, so that rungs differ by the setpoint alone. */
 export function ladderOf(setup: Setup): Rung[] {
-  return unitOf(setup.snapshot) ? rungsOf(runCase({ ...setup, members: ADVICE_MEMBERS })) : [];
+  return unitOf(setup.snapshot) ? rungsOf(runCase({ ...setup, settings: null, members: ADVICE_MEMBERS })) : [];
 }
 
 /** The ladder of a case; empty where there is no unit to set. */

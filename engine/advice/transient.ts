@@ -80,7 +80,7 @@ export function shiftOf(usual: Case, setpointsC: ArrayLike<number> | null, isOff
 /** The change to other setpoints by step, with what comes of the change itself. */
 export function atSetpoints(usual: Case, setpointsC: Float64Array): Partial<Setup> {
   const shiftW = shiftOf(usual, setpointsC);
-  return shiftW ? { setpointsC, shiftW } : { setpointsC };
+  return { setpointsC, settings: null, ...(shiftW && { shiftW }) };
 }
 
 /** The change to another setpoint from now on. */

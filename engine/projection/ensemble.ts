@@ -28,6 +28,8 @@ export interface Setup {
   readonly setpointC: number | null;
   /** Setpoints by step where they change in the night; left out: `setpointC` throughout. */
   readonly setpointsC?: Float64Array;
+  /** Where the person may set the thermostat in the night, by what they did on past days; null where they leave it. */
+  readonly settings: PastDays | null;
   /** Power of the mini-split by step over what its weather and setpoint ask for, W: after a change of setpoint, or off. */
   readonly shiftW?: Float64Array;
   readonly members: number;
@@ -67,6 +69,8 @@ interface Unit {
 interface Common {
   readonly setup: Setup;
   readonly unit: Unit | null;
+  /** The unit's linear part for each of the past days' settings. */
+  readonly linears: PastDays | null;
   readonly slope: number;
   readonly idleW: number;
   readonly ratedW: number;
@@ -88,9 +92,11 @@ export function runEnsemble(setup: Setup): Ensemble {
     panelsW: new Float64Array(span.steps),
     surplusW: new Float64Array(span.steps),
   };
+  const unit = unitOf(setup);
   const common: Common = {
     setup,
-    unit: unitOf(setup),
+    unit,
+    linears: unit && linearsOf(setup, unit),
     slope: rig.inverter ? (learned?.inverterSlope ?? DEFAULT_SLOPE) : 1,
     idleW: rig.inverter?.idleW ?? 0,
     ratedW: rig.panels.reduce((sum, p) => sum + p.ratedW, 0),
@@ -127,6 +133,11 @@ function unitOf({ snapshot: s, course, span, setpointC, setpointsC, lastHourW, p
   };
 }
 
+function linearsOf(setup: Setup, unit: Unit): PastDays | null {
+  const { settings } = setup;
+  return settings && { ...settings, traces: settings.traces.map((setpointsC) => (unitOf({ ...setup, setpointsC }) ?? unit).linear) };
+}
+
 /** Draws a past day by its weight. */
 function drawDay(days: PastDays | null, u: number): Float64Array | null {
   if (days === null || days.traces.length === 0) return null;
@@ -138,7 +149,7 @@ function drawDay(days: PastDays | null, u: number): Float64Array | null {
   return days.traces[days.traces.length - 1] as Float64Array;
 }
 
-function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ensemble, m: number): void {
+function runMember({ setup, unit, linears, slope, idleW, ratedW, random }: Common, e: Ensemble, m: number): void {
   const { snapshot: s, span, course } = setup;
   const { learned, rig } = s;
   const fit = unit?.fit ?? null;
@@ -155,6 +166,7 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
   const standingDay = drawDay(setup.standing, (m + random.uniform()) / setup.members);
   const panelDay = drawDay(setup.panels, random.uniform());
   const standingGuessW = setup.standingGuessW * Math.exp(0.35 * random.normal());
+  const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear;
   const guessIndex = PRIOR_INDEX[Math.min(PRIOR_INDEX.length - 1, Math.floor(random.uniform() * PRIOR_INDEX.length))] as number;
   const unlearnedW = learned?.minisplit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
 
@@ -177,7 +189,7 @@ function runMember({ setup, unit, slope, idleW, ratedW, random }: Common, e: Ens
       lagError += lagShare * (outsideError - lagError);
       residual = residualPhi * residual + residualNoise * random.normal();
       const expected = softHinge(
-        (unit.linear[k] as number) + (unit.outside[k] as number) * outsideError + (unit.outsideLag[k] as number) * lagError + unit.sunLag * sunLag,
+        ((linear as Float64Array)[k] as number) + (unit.outside[k] as number) * outsideError + (unit.outsideLag[k] as number) * lagError + unit.sunLag * sunLag,
         fit.maxW,
       );
       const shiftW = setup.shiftW === undefined ? 0 : (setup.shiftW[k] as number);

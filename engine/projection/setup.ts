@@ -1,3 +1,5 @@
+import { settingHabits } from '../cabin/setting-habits.ts';
+import { standInFor } from '../cabin/stand-ins.ts';
 import { meanOf } from '../numeric/series.ts';
 import type { Bin, Plan } from '../types.ts';
 import type { Setup } from './ensemble.ts';
@@ -5,8 +7,9 @@ import { AFTER_SUNRISE_MS, courseOf, lastHourW, pastDays, type Span, wasPullingD
 import type { Snapshot } from './snapshot.ts';
 
 /** The ensemble's setup of a snapshot: its weather, its past days, what the unit drew last. */
-export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: number, bins: readonly Bin[]): Setup {
+export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, members: number, sent: readonly Bin[]): Setup {
   const traces = s.learned?.traces ?? null;
+  const bins = s.learned?.standIns ? standInFor(sent, s.learned.standIns, s.rig) : sent;
   const course = courseOf(s, plan, span);
   const lit = (k: number): boolean => (course.clearW[k] as number) > 15;
   return {
@@ -19,6 +22,7 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
     standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80,
     setpointC: s.setpointC,
+    settings: traces?.setpointC && s.setpointC !== null ? settingHabits({ startMs: traces.startMs, setpointsC: traces.setpointC }, s.setpointC, span) : null,
     members,
     seed,
   };

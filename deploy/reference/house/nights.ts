@@ -128,6 +128,7 @@ function projectNight(snapshot: Snapshot, past: readonly Bin[]): Pick<HouseNight
     pulledDown: setpointC !== null && wasPullingDown(recent, setpointC, learned?.minisplit?.heats ?? false),
     standingGuessW: 0,
     setpointC,
+    settings: null,
     members: MEMBERS,
     seed: seedOf(tMs, rig.rigId),
   });
