@@ -14,6 +14,7 @@ export const ERROR_CODES = {
   COMMAND_EXPIRED: 'a command arrived after its expiry',
   NOT_PAIRED: 'the device is not paired with this rig, or its role does not allow this',
   TOO_MANY_TRIES: 'too many pairing codes were tried from one address',
+  TOO_BUSY: 'more is asked at a time than this box can work on',
   NOT_FOUND: 'there is no such thing here',
   INTERNAL: 'something failed that should not; the log says what',
 } as const;

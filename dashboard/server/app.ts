@@ -5,6 +5,7 @@ import { SECURITY_HEADERS } from './headers.ts';
 import { attachLive } from './live.ts';
 import type { Pairing } from './pairing.ts';
 import type { RigPort } from './ports.ts';
+import { adviceRoute } from './routes/advice.ts';
 import { commandRoutes } from './routes/commands.ts';
 import { pairRoute } from './routes/pair.ts';
 import { readRoutes } from './routes/reads.ts';
@@ -71,6 +72,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
         if (!request.routeOptions.config.open) request.visitor = await guard.visitor(request.raw);
       });
       readRoutes(api, rig);
+      adviceRoute(api, rig);
       commandRoutes(api, rig);
       pairRoute(api, pairing);
     },

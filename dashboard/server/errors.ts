@@ -11,6 +11,7 @@ const STATUS: Partial<Record<ErrorCode, number>> = {
   RIG_FILE_CHANGED: 409,
   COMMAND_EXPIRED: 410,
   TOO_MANY_TRIES: 429,
+  TOO_BUSY: 503,
   STORE_CLOSED: 503,
   STORE_FAILED: 503,
 };

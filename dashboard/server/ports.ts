@@ -1,4 +1,6 @@
-import type { Command, CommandResult, History, HistoryQuery, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
+import type { Advice, AdviceQuestion } from '../../shared/schema/advice.ts';
+import type { Command, CommandResult, History, HistoryQuery, LookBack, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
+import type { DayRow } from '../../shared/schema/ledger.ts';
 import type { LiveSnapshot, SignalState } from '../../shared/schema/live.ts';
 import type { NightRow } from '../../shared/schema/projection.ts';
 import type { EpochMs } from '../../shared/units.ts';
@@ -36,6 +38,12 @@ export interface RigPort {
   soc(fromMs: EpochMs, toMs: EpochMs): Promise<SocHistory>;
   /** Ledger rows of nights that ended within fromMs <= endMs < toMs, oldest first. */
   nights(fromMs: EpochMs, toMs: EpochMs): Promise<readonly NightRow[]>;
+  /** Ledger rows of calendar days that ended in the range, oldest first. */
+  days(fromMs: EpochMs, toMs: EpochMs): Promise<readonly DayRow[]>;
+  /** Nights in a row at one place, of those that ended in the range, and how the projections of the newest of them did. */
+  lookBack(fromMs: EpochMs, toMs: EpochMs): Promise<LookBack>;
+  /** What can be said of the night ahead. Rejects with NOT_FOUND before the first projection. */
+  advise(question: AdviceQuestion): Promise<Advice>;
   sensors(): SensorsReport;
   /** Does a command that is not expired and not a repeat; `by` names the device for the record. Refusals are results, not errors. */
   command(command: Command, by: string): Promise<CommandResult>;

@@ -105,6 +105,7 @@ export function createKeeper({ store, rigId, onFault, onRecovered }: KeeperOptio
       const { time, observation, changes } = outcome;
       for (const bin of observation.bins) holdJson('bin', String(bin.tMs), bin.tMs, bin);
       for (const night of observation.nights) holdJson('night', night.nightId, night.endMs, night);
+      for (const day of observation.days) holdJson('day', day.dayId, day.toMs, day);
       const { projection } = observation;
       if (projection) holdJson('projection', String(projection.tMs), projection.tMs, projectionLine(projection));
       holdAlarms(outcome.alarms, changes, time.wallMs);

@@ -1,11 +1,17 @@
+import type { z } from 'zod';
 import type { RigPort } from '../../dashboard/server/ports.ts';
 import { acknowledge } from '../../engine/alarms/reduce.ts';
+import { staysOf } from '../../engine/ledger/stay.ts';
+import { trackRecord } from '../../engine/ledger/track.ts';
 import type { Bin } from '../../engine/types.ts';
 import { AppError } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { CommandResult, History, SocHistory } from '../../shared/schema/api.ts';
+import { DayRow } from '../../shared/schema/ledger.ts';
 import { NightRow } from '../../shared/schema/projection.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import type { Advisor } from './advisor.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
 import type { Keeper } from './keeper.ts';
@@ -17,6 +23,7 @@ export interface RigPortOptions {
   readonly store: RigStore;
   readonly keeper: Keeper;
   readonly clock: RigClock;
+  readonly advisor: Advisor;
   file(): RigFile;
   log(what: string): void;
 }
@@ -25,7 +32,15 @@ export interface RigPortOptions {
 const MOST_ROWS = 60_000;
 
 /** The server's port to the running rig: the live view, and what must be asked of the store or changes something. */
-export function createRigPort({ view, core, store, keeper, clock, file, log }: RigPortOptions): RigPort {
+export function createRigPort({ view, core, store, keeper, clock, advisor, file, log }: RigPortOptions): RigPort {
+  /** Stored rows of a kind that fit their schema. */
+  async function rows<S extends z.ZodType>(kind: string, schema: S, fromMs: EpochMs, toMs: EpochMs): Promise<z.infer<S>[]> {
+    const stored = await store.list(kind, fromMs, toMs, MOST_ROWS);
+    return stored.flatMap(({ body }) => {
+      const parsed = schema.safeParse(JSON.parse(body));
+      return parsed.success ? [parsed.data] : [];
+    });
+  }
   return {
     ...view,
     async history({ signal, fromMs, toMs, buckets }): Promise<History> {
@@ -51,13 +66,13 @@ export function createRigPort({ view, core, store, keeper, clock, file, log }: R
       return { points: [...stored.map(({ body }) => JSON.parse(body) as Bin), ...kept].map(socPoint) };
     },
 
-    async nights(fromMs, toMs) {
-      const stored = await store.list('night', fromMs, toMs, MOST_ROWS);
-      return stored.flatMap(({ body }) => {
-        const parsed = NightRow.safeParse(JSON.parse(body));
-        return parsed.success ? [parsed.data] : [];
-      });
+    nights: (fromMs, toMs) => rows('night', NightRow, fromMs, toMs),
+    days: (fromMs, toMs) => rows('day', DayRow, fromMs, toMs),
+    async lookBack(fromMs, toMs) {
+      const nights = await rows('night', NightRow, fromMs, toMs);
+      return { stays: staysOf(nights), track: trackRecord(nights) };
     },
+    advise: advisor.ask,
 
     async command(command, by): Promise<CommandResult> {
       const time = clock.now();

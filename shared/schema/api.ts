@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { DayRow, Stay, TrackRecord } from './ledger.ts';
 import { Role } from './pairing.ts';
 import { NightRow } from './projection.ts';
 import { REJECT_REASONS, REMARKS } from './reading.ts';
@@ -28,7 +29,7 @@ export const History = z.strictObject({
 });
 export type History = z.infer<typeof History>;
 
-/** The query of GET /api/soc and GET /api/nights. */
+/** The query of GET /api/soc, /api/nights, /api/days and /api/look-back. */
 export const RangeQuery = z
   .object({ fromMs: z.coerce.number().int(), toMs: z.coerce.number().int() })
   .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= MAX_RANGE_MS, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
@@ -36,6 +37,13 @@ export type RangeQuery = z.infer<typeof RangeQuery>;
 
 /** GET /api/nights?fromMs=&toMs=  Ledger rows of the nights that ended in the range, oldest first. */
 export const Nights = z.array(NightRow);
+
+/** GET /api/days?fromMs=&toMs=  Ledger rows of the calendar days that ended in the range, oldest first. */
+export const Days = z.array(DayRow);
+
+/** GET /api/look-back?fromMs=&toMs=  The nights of the range by stop, and how their projections did. */
+export const LookBack = z.strictObject({ stays: z.array(Stay), track: TrackRecord });
+export type LookBack = z.infer<typeof LookBack>;
 
 /** GET /api/soc?fromMs=&toMs=  The estimated state of charge and bus powers in 10-minute means, for the curve up to now. */
 export const SocHistory = z.strictObject({

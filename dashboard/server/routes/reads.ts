@@ -1,13 +1,13 @@
 import type { FastifyInstance } from 'fastify';
 import { AppError } from '../../../shared/errors.ts';
-import { History, HistoryQuery, Nights, RangeQuery, SensorsReport, SocHistory } from '../../../shared/schema/api.ts';
+import { Days, History, HistoryQuery, LookBack, Nights, RangeQuery, SensorsReport, SocHistory } from '../../../shared/schema/api.ts';
 import { HealthView } from '../../../shared/schema/live.ts';
 import { isSignalName } from '../../../shared/signals.ts';
 import { answerByEtag } from '../etag.ts';
 import type { RigPort } from '../ports.ts';
 import { incoming, outgoing } from '../wire.ts';
 
-/** What a device may read: health, history of a signal, state of charge, nights, sensors. */
+/** What a device may read: health, history of a signal, state of charge, nights, days, stays, sensors. */
 export function readRoutes(api: FastifyInstance, rig: RigPort) {
   api.addHook('onSend', answerByEtag);
   api.get('/health', async () => outgoing(HealthView, rig.part('health')));
@@ -25,5 +25,13 @@ export function readRoutes(api: FastifyInstance, rig: RigPort) {
   api.get('/nights', async ({ query }) => {
     const { fromMs, toMs } = incoming(RangeQuery, query);
     return outgoing(Nights, await rig.nights(fromMs, toMs));
+  });
+  api.get('/days', async ({ query }) => {
+    const { fromMs, toMs } = incoming(RangeQuery, query);
+    return outgoing(Days, await rig.days(fromMs, toMs));
+  });
+  api.get('/look-back', async ({ query }) => {
+    const { fromMs, toMs } = incoming(RangeQuery, query);
+    return outgoing(LookBack, await rig.lookBack(fromMs, toMs));
   });
 }

@@ -6,7 +6,15 @@ import { ErrorBody, History } from '../../../shared/schema/api.ts';
 import { NOON_MS, serverUnderTest } from './rig-under-test.ts';
 
 const RANGE = `fromMs=${NOON_MS}&toMs=${NOON_MS + 3_600_000}`;
-const READS = ['/api/health', '/api/sensors', `/api/history?signal=bank.voltage&buckets=4&${RANGE}`, `/api/soc?${RANGE}`, `/api/nights?${RANGE}`];
+const READS = [
+  '/api/health',
+  '/api/sensors',
+  `/api/history?signal=bank.voltage&buckets=4&${RANGE}`,
+  `/api/soc?${RANGE}`,
+  `/api/nights?${RANGE}`,
+  `/api/days?${RANGE}`,
+  `/api/look-back?${RANGE}`,
+];
 const acknowledge = (more = {}) => ({
   kind: 'acknowledge',
   id: crypto.randomUUID(),
@@ -89,6 +97,27 @@ describe('a fault of the box', () => {
     const response = await app.inject({ url: '/api/health' });
     expect([response.statusCode, errorOf(response).code]).toEqual([500, 'INTERNAL']);
   });
+});
+
+describe('a question about the night ahead', () => {
+  const ask = async (payload: object) => {
+    const under = await serverUnderTest();
+    return { ...under, response: await under.app.inject({ method: 'POST', url: '/api/advice', payload }) };
+  };
+
+  test('reaches the rig with what it leaves out filled in', async () => {
+    const { questions, response } = await ask({ kind: 'run', powerW: 900, minutes: 50, startMs: NOON_MS });
+    expect(questions).toEqual([{ kind: 'run', powerW: 900, minutes: 50, startMs: NOON_MS, peakW: null, confidence: 0.8 }]);
+    expect([response.statusCode, errorOf(response).code]).toEqual([404, 'NOT_FOUND']);
+  });
+
+  test.each([{}, { kind: 'tonight', confidence: 0.3 }, { kind: 'run', powerW: -5, minutes: 10, startMs: NOON_MS }])(
+    '%j is refused as invalid',
+    async (payload) => {
+      const { questions, response } = await ask(payload);
+      expect([response.statusCode, errorOf(response).code, questions.length]).toEqual([400, 'REQUEST_INVALID', 0]);
+    },
+  );
 });
 
 describe('a command', () => {

@@ -4,6 +4,9 @@ import { buildServer, type ServerOptions } from '../../../dashboard/server/app.t
 import { createPairing } from '../../../dashboard/server/pairing.ts';
 import type { RigPort, WhatChanged } from '../../../dashboard/server/ports.ts';
 import type { Timers } from '../../../dashboard/server/timers.ts';
+import { trackRecord } from '../../../engine/ledger/track.ts';
+import { AppError } from '../../../shared/errors.ts';
+import type { AdviceQuestion } from '../../../shared/schema/advice.ts';
 import type { Command } from '../../../shared/schema/api.ts';
 import type { LiveSnapshot } from '../../../shared/schema/live.ts';
 
@@ -58,6 +61,7 @@ export function liveView(): LiveSnapshot {
 export function rigUnderTest() {
   const listeners = new Set<(what: WhatChanged) => void>();
   const view = liveView();
+  const questions: AdviceQuestion[] = [];
   const commands: { command: Command; by: string }[] = [];
   const rig: RigPort = {
     nowMs: () => view.serverMs,
@@ -80,6 +84,12 @@ export function rigUnderTest() {
     }),
     soc: async (fromMs) => ({ points: [{ tMs: fromMs, socPct: view.bank?.socPct ?? null, panelsW: 0, minisplitW: null, standingW: 80, surplusW: null }] }),
     nights: async () => [],
+    days: async () => [],
+    lookBack: async () => ({ stays: [], track: trackRecord([]) }),
+    async advise(question) {
+      questions.push(question);
+      throw new AppError('NOT_FOUND', 'nothing has been projected yet');
+    },
     sensors: () => ({ signals: [], unmapped: [], unmappedDropped: 0 }),
     async command(command, by) {
       commands.push({ command, by });
@@ -89,7 +99,7 @@ export function rigUnderTest() {
   const change = (what: WhatChanged) => {
     for (const listener of listeners) listener(what);
   };
-  return { rig, view, commands, listeners, change };
+  return { rig, view, commands, questions, listeners, change };
 }
 
 /** Time that moves only by `advance`, which runs what falls due on the way, in order. */
