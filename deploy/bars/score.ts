@@ -1,19 +1,23 @@
 import { ratios } from '../score/ratios.ts';
 import { hasReference, RIGS } from '../score/reference.ts';
-import { scoreRigs } from '../score/run.ts';
+import { scoreRigs, type Variant } from '../score/run.ts';
 import type { Bar } from './bar.ts';
 
-const VARIANT = { deviceSoc: true, forecast: false };
-
-export const scoreBar: Bar = {
-  name: 'score',
-  what: 'projections of the recorded rigs against what really was',
+const scoreBar = (name: string, what: string, variant: Variant): Bar => ({
+  name,
+  what: `projections of the recorded rigs against what really was, ${what}`,
   async measure() {
     if (!hasReference()) return 'there are no recordings with their truth in ../shared/recordings';
     const results = await scoreRigs(
       RIGS.map(({ rig }) => rig),
-      VARIANT,
+      variant,
     );
-    return ratios(results, VARIANT);
+    return ratios(results, variant);
   },
-};
+});
+
+export const scoreBars: readonly Bar[] = [
+  scoreBar('score', "with the device's own state of charge, without a forecast", { deviceSoc: true, forecast: false }),
+  scoreBar('score-forecast', 'with the recorded weather forecast', { deviceSoc: true, forecast: true }),
+  scoreBar('score-no-device', "without the device's own state of charge", { deviceSoc: false, forecast: false }),
+];

@@ -2,7 +2,7 @@ import { openCircuit } from '../bank/lifepo4.ts';
 import { ENVELOPE_H, linearPart, type MinisplitFit, minisplitW, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
 import { DEFAULT_SLOPE } from '../flows.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
-import type { Maybe } from '../numeric/series.ts';
+import { clamp, type Maybe } from '../numeric/series.ts';
 import { type Course, driversAt, type PastDays, type Span } from './inputs.ts';
 import type { Snapshot } from './snapshot.ts';
 
@@ -10,8 +10,13 @@ import type { Snapshot } from './snapshot.ts';
 const PRIOR_INDEX = [0.15, 0.3, 0.45, 0.6, 0.7, 0.75, 0.8, 0.83] as const;
 /** How long the panels must stay ahead of the loads to have taken over. */
 const TAKEOVER_MS = 15 * 60_000;
-/** How long a residual of the mini-split's power lasts, h. */
+/** How long a residual of the mini-split's power lasts, h; it fades with a unit that is asked for less than this share of its most. */
 const RESIDUAL_H = 2;
+const RESTING_SHARE = 0.05;
+/** Over this state of charge a bank may take less than it is offered: what lifts a cell to the charger's limit, V. */
+const TAPER_FROM = 0.9;
+const CHARGER_CELL_V = 3.5;
+const NO_SERIES = new Float64Array(0);
 
 /** What an ensemble starts from. */
 export interface Setup {
@@ -103,8 +108,8 @@ export function runEnsemble(setup: Setup): Ensemble {
     random: seededRandom(setup.seed),
   };
   for (let m = 0; m < members; m++) runMember(common, e, m);
-  for (const series of [e.minisplitW, e.standingW, e.inverterW, e.panelsW, e.surplusW])
-    for (let k = 0; k < series.length; k++) series[k] = (series[k] as number) / members;
+  for (const series of [e.minisplitW, e.standingW, e.panelsW, e.surplusW]) for (let k = 0; k < series.length; k++) series[k] = (series[k] as number) / members;
+  e.inverterW.set(e.minisplitW.map((w) => common.idleW + (common.slope - 1) * w));
   return e;
 }
 
@@ -133,9 +138,19 @@ function unitOf({ snapshot: s, course, span, setpointC, setpointsC, lastHourW, p
   };
 }
 
+/** The unit's linear part as each past day's settings have it; worked out once for each setpoint among them. */
 function linearsOf(setup: Setup, unit: Unit): PastDays | null {
-  const { settings } = setup;
-  return settings && { ...settings, traces: settings.traces.map((setpointsC) => (unitOf({ ...setup, setpointsC }) ?? unit).linear) };
+  const { settings, span } = setup;
+  if (settings === null) return null;
+  const bySetpoint = new Map<number, Float64Array>();
+  const linearAt = (setpointC: number): Float64Array => {
+    const known = bySetpoint.get(setpointC);
+    if (known) return known;
+    const { linear } = unitOf({ ...setup, setpointsC: new Float64Array(span.steps).fill(setpointC) }) ?? unit;
+    bySetpoint.set(setpointC, linear);
+    return linear;
+  };
+  return { ...settings, traces: settings.traces.map((trace) => trace.map((setpointC, k) => linearAt(setpointC)[k] as number)) };
 }
 
 /** Draws a past day by its weight. */
@@ -152,23 +167,33 @@ function drawDay(days: PastDays | null, u: number): Float64Array | null {
 function runMember({ setup, unit, linears, slope, idleW, ratedW, random }: Common, e: Ensemble, m: number): void {
   const { snapshot: s, span, course } = setup;
   const { learned, rig } = s;
-  const fit = unit?.fit ?? null;
+  const { steps } = span;
   const stepH = span.stepMs / 3_600_000;
   const outsideSd = learned?.outside.sd ?? 3;
   const phi = Math.exp(-stepH / (learned?.outside.correlationH ?? 7));
   const noise = Math.sqrt(1 - phi * phi) * outsideSd;
   const residualPhi = Math.exp(-stepH / RESIDUAL_H);
-  const residualNoise = Math.sqrt(1 - residualPhi * residualPhi) * (fit?.residualSd ?? 0);
+  const residualNoise = Math.sqrt(1 - residualPhi * residualPhi) * (unit?.fit.residualSd ?? 0);
   const lagShare = 1 - Math.exp(-stepH / ENVELOPE_H);
-  const sunShare = 1 - Math.exp(-stepH / SUN_H);
-  const level = fit ? Math.exp(fit.levelSd * random.normal() - 0.5 * fit.levelSd ** 2) : 1;
+  const sunShare = ratedW > 0 ? 1 - Math.exp(-stepH / SUN_H) : 0;
+  const perRatedW = ratedW > 0 ? 1 / ratedW : 0;
+  const level = unit ? Math.exp(unit.fit.levelSd * random.normal() - 0.5 * unit.fit.levelSd ** 2) : 1;
   // Members walk the past days evenly, so that few members already carry all of them.
   const standingDay = drawDay(setup.standing, (m + random.uniform()) / setup.members);
   const panelDay = drawDay(setup.panels, random.uniform());
   const standingGuessW = setup.standingGuessW * Math.exp(0.35 * random.normal());
-  const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear;
+  const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear ?? NO_SERIES;
   const guessIndex = PRIOR_INDEX[Math.min(PRIOR_INDEX.length - 1, Math.floor(random.uniform() * PRIOR_INDEX.length))] as number;
   const unlearnedW = learned?.minisplit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
+  const { clearW, plannedW } = course;
+  const outsideSlope = unit?.outside ?? NO_SERIES;
+  const lagSlope = unit?.outsideLag ?? NO_SERIES;
+  const sunSlope = unit?.sunLag ?? 0;
+  const maxW = unit?.fit.maxW ?? 0;
+  const shiftW = setup.shiftW ?? null;
+  const { minisplitW, standingW, panelsW, surplusW, soc: kept, members } = e;
+  const perCellOhm = 1 / (1.5 * s.cellOhm);
+  const ahPerStep = stepH / rig.capacityAh;
 
   let soc = Math.min(1, Math.max(0, s.socFrac + s.socSd * random.normal()));
   let outsideError = 0;
@@ -178,39 +203,41 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, random }: Commo
   let currentA = 0;
   let aheadSteps = 0;
   const aheadEnough = Math.max(1, Math.ceil(TAKEOVER_MS / span.stepMs));
-  e.soc[m] = soc;
-  for (let k = 0; k < span.steps; k++) {
-    const clearW = course.clearW[k] as number;
-    const availableW = clearW > 0 ? clearW * (panelDay ? (panelDay[k] as number) : guessIndex) : 0;
-    if (ratedW > 0) sunLag += sunShare * (availableW / ratedW - sunLag);
+  const litFrom = span.sunriseMs === null ? steps : Math.floor((span.sunriseMs - span.startMs) / span.stepMs);
+  kept[m] = soc;
+  for (let k = 0; k < steps; k++) {
+    const clear = clearW[k] as number;
+    const availableW = clear > 0 ? clear * (panelDay ? (panelDay[k] as number) : guessIndex) : 0;
+    sunLag += sunShare * (availableW * perRatedW - sunLag);
     let unitW = unlearnedW;
-    if (unit && fit) {
+    if (unit) {
       outsideError = phi * outsideError + noise * random.normal();
       lagError += lagShare * (outsideError - lagError);
       residual = residualPhi * residual + residualNoise * random.normal();
-      const expected = softHinge(
-        ((linear as Float64Array)[k] as number) + (unit.outside[k] as number) * outsideError + (unit.outsideLag[k] as number) * lagError + unit.sunLag * sunLag,
-        fit.maxW,
-      );
-      const shiftW = setup.shiftW === undefined ? 0 : (setup.shiftW[k] as number);
-      unitW = Math.min(fit.maxW, Math.max(0, (expected + shiftW) * level + residual * Math.min(1, expected / (0.05 * fit.maxW))));
+      const asked = (linear[k] as number) + (outsideSlope[k] as number) * outsideError + (lagSlope[k] as number) * lagError + sunSlope * sunLag;
+      const expected = softHinge(asked, maxW);
+      const ready = expected < RESTING_SHARE * maxW ? expected / (RESTING_SHARE * maxW) : 1;
+      unitW = clamp((expected + (shiftW ? (shiftW[k] as number) : 0)) * level + residual * ready, 0, maxW);
     }
-    const standingW = (standingDay ? (standingDay[k] as number) : standingGuessW) + (course.plannedW[k] as number);
-    const loadsW = soc > 0 ? idleW + slope * unitW + standingW : 0;
+    const otherW = (standingDay ? (standingDay[k] as number) : standingGuessW) + (plannedW[k] as number);
+    const loadsW = soc > 0 ? idleW + slope * unitW + otherW : 0;
     const ocvV = OCV[Math.round(soc * 100)] as number;
-    const wantedA = (availableW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
-    // A nearly full bank takes only what lifts its voltage to the charger's limit.
-    const takesA = soc > 0.9 ? (soc >= 1 ? 0 : Math.max(0, (3.5 - ocvV) / (1.5 * s.cellOhm))) : Number.POSITIVE_INFINITY;
-    currentA = Math.min(wantedA, takesA);
-    if (wantedA > takesA) e.surplusW[k] = (e.surplusW[k] as number) + (wantedA - takesA) * rig.cells * ocvV;
-    soc = Math.min(1, Math.max(0, soc + (currentA * stepH) / rig.capacityAh));
-    e.soc[(k + 1) * e.members + m] = soc;
-    e.minisplitW[k] = (e.minisplitW[k] as number) + unitW;
-    e.standingW[k] = (e.standingW[k] as number) + standingW;
-    e.inverterW[k] = (e.inverterW[k] as number) + idleW + (slope - 1) * unitW;
-    e.panelsW[k] = (e.panelsW[k] as number) + availableW;
-    const afterSunrise = span.sunriseMs !== null && span.startMs + (k + 1) * span.stepMs > span.sunriseMs;
-    aheadSteps = afterSunrise && availableW > 0 && availableW >= loadsW ? aheadSteps + 1 : 0;
+    currentA = (availableW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
+    if (soc > TAPER_FROM) {
+      // A nearly full bank takes only what lifts its voltage to the charger's limit.
+      const takesA = soc >= 1 ? 0 : Math.max(0, (CHARGER_CELL_V - ocvV) * perCellOhm);
+      if (currentA > takesA) {
+        surplusW[k] = (surplusW[k] as number) + (currentA - takesA) * rig.cells * ocvV;
+        currentA = takesA;
+      }
+    }
+    soc = clamp(soc + currentA * ahPerStep, 0, 1);
+    kept[(k + 1) * members + m] = soc;
+    minisplitW[k] = (minisplitW[k] as number) + unitW;
+    standingW[k] = (standingW[k] as number) + otherW;
+    panelsW[k] = (panelsW[k] as number) + availableW;
+    if (k < litFrom) continue;
+    aheadSteps = availableW > 0 && availableW >= loadsW ? aheadSteps + 1 : 0;
     if (aheadSteps === aheadEnough && (e.takeoverStep[m] as number) < 0) e.takeoverStep[m] = k + 1 - aheadEnough;
   }
 }
