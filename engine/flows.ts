@@ -1,4 +1,5 @@
 import type { Flows } from '../shared/schema/flows.ts';
+import type { Learned } from './learned.ts';
 import { account, type InverterModel } from './loads/account.ts';
 import type { EngineState, LatestValue, RigModel } from './types.ts';
 
@@ -11,9 +12,9 @@ export interface Powers {
   readonly loads: readonly { readonly name: string; readonly powerW: number | null }[];
 }
 
-/** The inverter as known now: idle draw from the rig file, slope as learned. */
-export const inverterOf = (rig: RigModel, slope: number | null): InverterModel | null =>
-  rig.inverter ? { idleW: rig.inverter.idleW, slope: slope ?? DEFAULT_SLOPE } : null;
+/** The inverter as known now: as learned, else its idle draw from the rig file and a usual slope. */
+export const inverterOf = (rig: Pick<RigModel, 'inverter'>, learned: Learned | null): InverterModel | null =>
+  rig.inverter && { idleW: learned?.inverterIdleW ?? rig.inverter.idleW, slope: learned?.inverterSlope ?? DEFAULT_SLOPE };
 
 /** Watts at the bus per watt behind a small battery inverter, before it is learned. */
 export const DEFAULT_SLOPE = 1.07;
@@ -72,7 +73,7 @@ export function flowsOf(latest: ReadonlyMap<string, LatestValue>, state: EngineS
     return found?.fresh && found.quality !== 'bad' ? found.value : null;
   };
   const powers = powersOf(value, rig, state.sky.dark);
-  const balance = balanceOf(powers, rig, inverterOf(rig, state.learned?.inverterSlope ?? null));
+  const balance = balanceOf(powers, rig, inverterOf(rig, state.learned));
   const wanted = LOST.filter(([signal]) => (signal === 'panels.power' ? rig.panels.length > 0 : signal === 'minisplit.power' ? rig.minisplit !== null : true));
   const expectedW = state.panels.expectedW;
   return {

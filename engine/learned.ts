@@ -33,6 +33,8 @@ export interface Learned {
   readonly standIns?: StandIns;
   /** Watts at the bus per watt behind the inverter. */
   readonly inverterSlope: number;
+  /** What the inverter draws with nothing connected, W; left out by fits made before it was learned. */
+  readonly inverterIdleW?: number;
   /** Error of the outdoor path: its spread far ahead, K; how long it takes to get there, h; the forecast's weight against the site's own shape, and its lasting bias, K. */
   readonly outside: { readonly sd: number; readonly correlationH: number; readonly forecastWeight: number; readonly forecastBiasC: number };
   /** Mean bank current by ten minutes of the UTC day, A: what is assumed while blind. */

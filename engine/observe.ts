@@ -104,7 +104,7 @@ const isSilent = (bank: BankState, tMs: number): boolean => bank.current === nul
 
 /** The measured and derived quantities of one step. */
 function stepValues(state: EngineState, rig: RigModel, powers: Powers, panels: PanelState, sky: Sky, value: (signal: string) => Maybe) {
-  const balance = balanceOf(powers, rig, inverterOf(rig, state.learned?.inverterSlope ?? null));
+  const balance = balanceOf(powers, rig, inverterOf(rig, state.learned));
   const thrownAway = panels.curtailed && panels.expectedW !== null && powers.panelsW !== null;
   return {
     voltageV: value('bank.voltage'),

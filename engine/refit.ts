@@ -5,7 +5,8 @@ import { standIn } from './cabin/stand-ins.ts';
 import { learnCabin } from './cabin/two-state.ts';
 import { DAY_MS, type Grid, gridOf, isUnexplained, nightsIn } from './history.ts';
 import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from './learned.ts';
-import { inverterSlope } from './loads/learn-inverter.ts';
+import type { InverterModel } from './loads/account.ts';
+import { learnInverter } from './loads/learn-inverter.ts';
 import { bridged, type Maybe } from './numeric/series.ts';
 import { BIN_MS, type Bin } from './types.ts';
 import { outsideErrors } from './weather/learn-errors.ts';
@@ -19,7 +20,8 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   const sent = gridOf(bins, atMs - LEARN_DAYS * DAY_MS, atMs);
   const { grid, standIns } = standIn(sent, context.rig, atMs);
   const nights = nightsIn(grid, context.place, atMs);
-  const traces = tracesOf(grid, context);
+  const inverter = context.rig.inverter ? learnInverter(sent, context.rig.inverter.idleW) : null;
+  const traces = tracesOf(grid, context, inverter);
   const unit = context.rig.minisplit;
   const minisplit = unit && learnMinisplit(grid, atMs, unit, nights);
   return {
@@ -30,13 +32,14 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
     minisplit,
     cabin: unit && learnCabin({ grid, atMs, maxW: unit.maxW, heats: minisplit?.heats ?? unit.modeIndex === 2 }),
     standIns,
-    inverterSlope: context.rig.inverter ? inverterSlope(sent) : 1,
+    inverterSlope: inverter?.slope ?? 1,
+    inverterIdleW: inverter?.idleW ?? 0,
     outside: outsideErrors(traces, context),
     habitA: habitOf(grid, atMs),
   };
 }
 
-function tracesOf(grid: Grid, context: RefitContext): Traces {
+function tracesOf(grid: Grid, context: RefitContext, inverter: InverterModel | null): Traces {
   const skip = Math.max(0, grid.bins.length - TRACE_DAYS * 144);
   const bins = grid.bins.slice(skip);
   const ok = bins.map((b) => (b && b.coverage > 0.5 ? b : null));
@@ -52,10 +55,16 @@ function tracesOf(grid: Grid, context: RefitContext): Traces {
       since(context.weatherSinceMs, (b) => b.waterGm3),
       6,
     ),
-    standingW: ok.map((b) => (b && !isIdle(b) && !isUnexplained(b) ? b.standingW : null)),
+    standingW: ok.map((b) => (b && !isIdle(b) && !isUnexplained(b) ? standingOf(b, inverter) : null)),
     panelIndex: since(context.horizonSinceMs, (b) => b.panelIndex),
     setpointC: bins.map((b) => b?.setpointC ?? null),
   };
+}
+
+/** The standing load by what is known of the inverter now: both together as the bin has them, less what the inverter takes of it. */
+function standingOf({ standingW, inverterW, minisplitW }: Bin, inverter: InverterModel | null): Maybe {
+  if (standingW === null || inverterW === null || inverter === null) return standingW;
+  return Math.max(0, standingW + inverterW - inverter.idleW - (inverter.slope - 1) * (minisplitW ?? 0));
 }
 
 /** Mean bank current by ten minutes of the UTC day over the last week, A. */

@@ -1,6 +1,6 @@
 import type { AdviceQuestion, RunAdvice } from '../../shared/schema/advice.ts';
 import { openCircuit } from '../bank/lifepo4.ts';
-import { DEFAULT_SLOPE } from '../flows.ts';
+import { inverterOf } from '../flows.ts';
 import { type Case, changed, effectOf, nightAhead, round, withLoad } from './case.ts';
 
 export type RunQuestion = Extract<AdviceQuestion, { kind: 'run' }>;
@@ -25,7 +25,7 @@ export function canRun(base: Case, q: RunQuestion): RunAdvice {
   const { rig, learned } = s;
   const startMs = Math.max(q.startMs, span.startMs);
   const endMs = startMs + q.minutes * 60_000;
-  const slope = rig.inverter ? (learned?.inverterSlope ?? DEFAULT_SLOPE) : 1;
+  const { idleW, slope } = inverterOf(rig, learned) ?? { idleW: 0, slope: 1 };
   const busW = slope * q.powerW;
   const after = changed(base, { course: withLoad(base.setup, { startMs, endMs, powerW: busW }) });
 
@@ -46,7 +46,7 @@ export function canRun(base: Case, q: RunQuestion): RunAdvice {
   }
   const inverterW = rig.inverter ? q.powerW + mostOtherW : null;
   const inverterPeakW = rig.inverter ? Math.max(q.powerW, q.peakW ?? 0) + mostOtherW : null;
-  const drawnW = slope * (Math.max(q.powerW, q.peakW ?? 0) + mostUnitW) + (mostOtherW - mostUnitW) + (rig.inverter?.idleW ?? 0);
+  const drawnW = slope * (Math.max(q.powerW, q.peakW ?? 0) + mostUnitW) + (mostOtherW - mostUnitW) + idleW;
   const voltageV = loadedVoltageV({ cells: rig.cells, socFrac: lowestFrac, cellOhm: s.cellOhm, powerW: drawnW });
   const surgeW = rig.inverter ? (rig.inverter.surgeW ?? rig.inverter.ratedW) : null;
   const cutoffV = rig.inverter?.cutoffV ?? null;

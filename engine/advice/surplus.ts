@@ -1,5 +1,5 @@
 import type { TonightAdvice } from '../../shared/schema/advice.ts';
-import { DEFAULT_SLOPE } from '../flows.ts';
+import { inverterOf } from '../flows.ts';
 import { type AdvisedUnit, changed, effectOf, round, unitOf } from './case.ts';
 import { type LongCase, nightOutcome } from './long.ts';
 import { cabinOf, deviate } from './transient.ts';
@@ -59,7 +59,7 @@ function tried(long: LongCase, unit: AdvisedUnit, { isToday, from, to, surplusWh
   const { setup, ensemble } = long.case;
   const { snapshot, span } = setup;
   const stepH = span.stepMs / 3_600_000;
-  const slope = snapshot.rig.inverter ? (snapshot.learned?.inverterSlope ?? DEFAULT_SLOPE) : 1;
+  const slope = inverterOf(snapshot.rig, snapshot.learned)?.slope ?? 1;
   const usualW = ensemble.minisplitW;
   const isIn = (k: number): boolean => k >= from && k < to;
   const { powerW, airC } = deviate({

@@ -56,6 +56,7 @@ function withShares<B extends Bin | null>(bins: readonly B[], split: Split, maxW
   return bins.map((bin, i) => {
     const minisplitW = shares[i] ?? null;
     if (bin === null || bin.minisplitW !== null || bin.loadsW === null || minisplitW === null) return bin;
-    return { ...bin, minisplitW, standingW: Math.max(0, bin.loadsW - inverter.idleW - inverter.slope * minisplitW) };
+    const inverterW = inverter.idleW + (inverter.slope - 1) * minisplitW;
+    return { ...bin, minisplitW, inverterW, standingW: Math.max(0, bin.loadsW - inverterW - minisplitW) };
   });
 }

@@ -1,6 +1,6 @@
 import { openCircuit } from '../bank/lifepo4.ts';
 import { ENVELOPE_H, linearPart, type MinisplitFit, minisplitW, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
-import { DEFAULT_SLOPE } from '../flows.ts';
+import { inverterOf } from '../flows.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
 import { clamp, type Maybe } from '../numeric/series.ts';
 import { type Course, driversAt, type PastDays, type Span } from './inputs.ts';
@@ -98,12 +98,13 @@ export function runEnsemble(setup: Setup): Ensemble {
     surplusW: new Float64Array(span.steps),
   };
   const unit = unitOf(setup);
+  const inverter = inverterOf(rig, learned);
   const common: Common = {
     setup,
     unit,
     linears: unit && linearsOf(setup, unit),
-    slope: rig.inverter ? (learned?.inverterSlope ?? DEFAULT_SLOPE) : 1,
-    idleW: rig.inverter?.idleW ?? 0,
+    slope: inverter?.slope ?? 1,
+    idleW: inverter?.idleW ?? 0,
     ratedW: rig.panels.reduce((sum, p) => sum + p.ratedW, 0),
     random: seededRandom(setup.seed),
   };

@@ -17,10 +17,10 @@ describe("where tonight's energy goes", () => {
     const { energyWh, words } = of({}, { loads: [oven] });
     expect(energyWh.planned).toBe(600);
     expect(Math.abs(energyWh.standing - of().energyWh.standing)).toBeLessThan(20);
-    // Some eleven hours at 80 W.
-    expect(Math.abs(energyWh.standing - 880)).toBeLessThan(90);
+    // Some eleven hours at 80 W, and what of the inverter's loss is not told apart.
+    expect(Math.abs(energyWh.standing - 880)).toBeLessThan(130);
     expect(energyWh.minisplit).toBeGreaterThan(1000);
-    expect(words).toMatch(/^cooling \d\.\d kWh, standing 0\.\d kWh, planned 0\.6 kWh, inverter 0\.\d kWh/);
+    expect(words).toMatch(/^cooling \d\.\d kWh, standing \d\.\d kWh, planned 0\.6 kWh, inverter 0\.\d kWh/);
   });
 });
 
