@@ -103,5 +103,8 @@ function doubtsOf(state: EngineState, rig: RigModel, bankSilent: boolean, outsid
   if (state.place === null) doubts.push('the place is not known, so the sun is not either');
   if (rig.panels.length === 0) doubts.push('no panels in the rig file, so no sun is expected');
   if (rig.minisplit && outsideC === null) doubts.push('no outside temperature');
+  const standIns = state.learned?.standIns;
+  if (standIns?.split) doubts.push('nothing measures the mini-split; its part of the loads is told by the weather');
+  if (standIns && standIns.setpointC !== null) doubts.push('no setpoint is sent; what the cabin was held at stands for it');
   return doubts;
 }

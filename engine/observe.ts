@@ -2,6 +2,7 @@ import type { DayRow } from '../shared/schema/ledger.ts';
 import { type BankState, bankAt, stepBank } from './bank/bank.ts';
 import { addStep, closeBin, emptySums } from './bins.ts';
 import { ENVELOPE_H, SUN_H } from './cabin/minisplit-model.ts';
+import { standInNowW } from './cabin/stand-ins.ts';
 import { nextRefit, projectJob, refitJob } from './due.ts';
 import { balanceOf, inverterOf, type Powers, powersOf } from './flows.ts';
 import { habitBetween, holdMs, takeIn } from './intake.ts';
@@ -50,7 +51,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     if (stepped.row) days.push(stepped.row);
   }
   const night = stepNight(entered.night, {
-    ...measured,
+    ...withStandIn(measured, entered, rig, tMs),
     tMs,
     dtH: STEP_H,
     sun: entered.sun.events,
@@ -98,6 +99,20 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     projection,
     watched: watchedOf(state, rig, tMs, bankSilent),
   };
+}
+
+/** The values with the mini-split's part told from the loads, where nothing measures it. */
+function withStandIn<V extends Pick<Bin, 'loadsW' | 'minisplitW' | 'standingW' | 'inverterW' | 'cabinC' | 'setpointC'>>(
+  v: V,
+  { learned }: EngineState,
+  rig: RigModel,
+  tMs: number,
+) {
+  const estimatedW = v.minisplitW === null && learned?.standIns ? standInNowW(learned.standIns, { ...v, tMs }, rig) : null;
+  if (estimatedW === null || v.loadsW === null) return { ...v, minisplitEstimated: false };
+  const { idleW, slope } = inverterOf(rig, learned) ?? { idleW: 0, slope: 1 };
+  const inverterW = idleW + (slope - 1) * estimatedW;
+  return { ...v, minisplitW: estimatedW, inverterW, standingW: Math.max(0, v.loadsW - inverterW - estimatedW), minisplitEstimated: true };
 }
 
 const isSilent = (bank: BankState, tMs: number): boolean => bank.current === null || tMs - bank.current.tMs >= SILENT_MS;

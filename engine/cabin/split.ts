@@ -96,16 +96,21 @@ function weightedMedian(items: readonly Weighted[]): number {
   return sorted.at(-1)?.value ?? 0;
 }
 
+/** What of the bus's draw the split needs to tell the unit's part. */
+export type Drawn = Pick<Bin, 'tMs' | 'loadsW' | 'cabinC' | 'setpointC'>;
+
+/** What the mini-split draws, W behind the inverter: what the bus draws over the hour's standing level, as far as the unit can, and nothing while it rests. */
+export function unitShareW(split: Split, { tMs, loadsW, cabinC, setpointC }: Drawn, maxW: number, { idleW, slope }: Behind): Maybe {
+  if (loadsW === null) return null;
+  const excessC = cabinC === null || setpointC === null ? 0 : (split.heats ? -1 : 1) * (cabinC - setpointC);
+  return excessC < -RESTING_K ? 0 : clamp((loadsW - idleW - (split.standingW[hourOf(tMs)] as number)) / slope, 0, maxW);
+}
+
 /**
- * What the mini-split draws in each bin, W behind the inverter: what the bus draws over the hour's standing level, as far as the unit can, and
- * nothing while it rests. What stands out of the hour and a half around it is not the unit.
+ * What the mini-split draws in each bin, W behind the inverter. What stands out of the hour and a half around it is not the unit.
  */
-export function unitSharesW(split: Split, bins: readonly (Bin | null)[], maxW: number, { idleW, slope }: Behind): Maybe[] {
-  const over = bins.map((bin): Maybe => {
-    if (bin === null || bin.loadsW === null) return null;
-    const excessC = bin.cabinC === null || bin.setpointC === null ? 0 : (split.heats ? -1 : 1) * (bin.cabinC - bin.setpointC);
-    return excessC < -RESTING_K ? 0 : clamp((bin.loadsW - idleW - (split.standingW[hourOf(bin.tMs)] as number)) / slope, 0, maxW);
-  });
+export function unitSharesW(split: Split, bins: readonly (Bin | null)[], maxW: number, behind: Behind): Maybe[] {
+  const over = bins.map((bin): Maybe => bin && unitShareW(split, bin, maxW, behind));
   return over.map((w, i) => {
     if (w === null) return null;
     const around = over.slice(Math.max(0, i - AROUND_BINS), i + AROUND_BINS + 1).filter((v): v is number => v !== null);

@@ -5,7 +5,7 @@ import type { Maybe } from '../numeric/series.ts';
 import { BIN_MS, type Bin, type RigModel } from '../types.ts';
 import { driversOf, heatsNow } from './drivers.ts';
 import { heldTemperatures } from './held.ts';
-import { type Behind, type Split, splitOf, unitSharesW } from './split.ts';
+import { type Behind, type Drawn, type Split, splitOf, unitSharesW, unitShareW } from './split.ts';
 
 /** What stands in for signals that the rig does not send; null: it is sent, or nothing can stand in for it. */
 export interface StandIns {
@@ -49,6 +49,12 @@ export function standInFor(bins: readonly Bin[], { setpointC, split }: StandIns,
   const unit = rig.minisplit;
   const told = bins.map((bin) => ({ ...bin, setpointC: bin.setpointC ?? setpointC }));
   return unit && split ? withShares(told, split, unit.maxW, behind(rig)) : told;
+}
+
+/** The same for a moment: the mini-split's power where nothing measures it, W behind the inverter; null where it cannot be told. */
+export function standInNowW({ setpointC, split }: StandIns, drawn: Drawn, rig: Rig): Maybe {
+  const unit = rig.minisplit;
+  return unit && split && unitShareW(split, { ...drawn, setpointC: drawn.setpointC ?? setpointC }, unit.maxW, behind(rig));
 }
 
 function withShares<B extends Bin | null>(bins: readonly B[], split: Split, maxW: number, inverter: Behind): B[] {

@@ -42,6 +42,7 @@ export interface Tonight {
     readonly surplus: number;
   };
   readonly minisplitSeen: boolean;
+  readonly minisplitEstimated: boolean;
   readonly outside: { readonly sum: number; readonly count: number; readonly min: number | null };
   readonly cabin: Mean;
   readonly cabinRh: Mean;
@@ -81,6 +82,8 @@ export interface NightStep {
   readonly cabinC: number | null;
   readonly rhPct: number | null;
   readonly setpointC: number | null;
+  /** The mini-split's power, and with it the standing load, is not measured. */
+  readonly minisplitEstimated: boolean;
   readonly place: Place | null;
   readonly localDate: (tMs: EpochMs) => string;
   readonly capacityWh: number;
@@ -117,6 +120,7 @@ function begun(s: NightStep, startSocPct: number): Tonight {
     seen: 0,
     wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0, surplus: 0 },
     minisplitSeen: false,
+    minisplitEstimated: false,
     outside: { sum: 0, count: 0, min: null },
     cabin: noMean,
     cabinRh: noMean,
@@ -155,6 +159,7 @@ function added(n: Tonight, s: NightStep): Tonight {
       surplus: n.wh.surplus + wh(s.surplusW),
     },
     minisplitSeen: n.minisplitSeen || s.minisplitW !== null,
+    minisplitEstimated: n.minisplitEstimated || s.minisplitEstimated,
     outside:
       s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min ?? s.outsideC, s.outsideC) },
     cabin: withValue(n.cabin, s.cabinC),
@@ -202,6 +207,7 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
     cabinMeanC: maybe(meanIn(n.cabin), 2),
     setpointC: n.setpointC,
+    ...(n.minisplitEstimated && { minisplitEstimated: true }),
     projectedAtSunset: n.projected,
     projectedAtBedtime: n.projectedAtBedtime,
     minisplitShare: n.minisplitSeen && drawnWh > 0 ? round(n.wh.minisplit / drawnWh, 3) : null,

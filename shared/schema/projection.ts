@@ -100,6 +100,7 @@ export const NightRow = z.strictObject({
   outsideMeanC: z.number().nullable(),
   cabinMeanC: z.number().nullable(),
   setpointC: z.number().nullable(),
+  minisplitEstimated: z.boolean().optional().describe('nothing measures the mini-split: its part of the loads is told by the weather'),
   projectedAtSunset: Said.nullable(),
   projectedAtBedtime: Said.nullable().optional().describe('at 22:30 of the rig, or four hours after sunset where that is no time of the night'),
   minisplitShare: z.number().min(0).max(1).nullable().optional().describe('share of the mini-split, heating or cooling, in all that was drawn'),

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { standIn, standInFor } from '../../../engine/cabin/stand-ins.ts';
+import { standIn, standInFor, standInNowW } from '../../../engine/cabin/stand-ins.ts';
 import { gridOf } from '../../../engine/history.ts';
 import { BIN_MS, type Bin } from '../../../engine/types.ts';
 import { CABIN, pastOf } from '../../helpers/engine-bins.ts';
@@ -71,6 +71,14 @@ describe('T10: a mini-split that nothing measures by itself', () => {
     now.forEach((bin, i) => {
       expect(Math.abs((bin.minisplitW ?? 0) - (ofGrid[i] as number))).toBeLessThan(60);
     });
+  });
+
+  it('is told of a moment as of the bins', () => {
+    const bin = truth.at(-40) as Bin;
+    const nowW = standInNowW(standIns, bin, rig) ?? Number.NaN;
+    expect(Math.abs(nowW - (grid.bins.at(-40)?.minisplitW ?? 0))).toBeLessThan(60);
+    expect(standInNowW(standIns, { ...bin, loadsW: null }, rig)).toBeNull();
+    expect(standInNowW({ ...standIns, split: null }, bin, rig)).toBeNull();
   });
 
   it('is not looked for with less than a day of hours', () => {

@@ -38,6 +38,7 @@ const stepAt = (tMs: number, over: Partial<NightStep> = {}): NightStep => ({
   cabinC: 24,
   rhPct: null,
   setpointC: 24,
+  minisplitEstimated: false,
   place: null,
   localDate: (ms) => new Date(ms).toISOString().slice(0, 10),
   capacityWh: 5000,
@@ -56,6 +57,12 @@ function run(fromMs: number, toMs: number, over: (tMs: number) => Partial<NightS
   return { state, rows };
 }
 const bright = { bankW: 500, panelsW: 800, loadsW: 300 };
+
+it('a night says when its mini-split is not measured but estimated, and else keeps quiet about it', () => {
+  const rowWith = (minisplitEstimated: boolean) => run(SUNSET_MS - HOUR_MS, SUNRISE_MS + 6 * HOUR_MS, () => ({ minisplitEstimated })).rows[0];
+  expect(rowWith(true)).toMatchObject({ minisplitEstimated: true, minisplitWh: expect.any(Number) });
+  expect(rowWith(false)).not.toHaveProperty('minisplitEstimated');
+});
 
 describe('the beginning of a night', () => {
   it('is when the loads outran the panels for a quarter of an hour, with all sums from then', () => {
