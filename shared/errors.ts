@@ -6,6 +6,7 @@ export const ERROR_CODES = {
   SECRET_MISSING: 'a secret that the rig file asks for is not in the environment or its file',
   BROKER_REFUSED: 'the embedded broker may not listen there without credentials',
   PORT_TAKEN: 'another program listens on the port',
+  DATA_IN_USE: 'another Dawnhold runs on the same data folder',
   STORE_CLOSED: 'the store was used after it was closed or before it was open',
   STORE_FAILED: 'the store could not keep or read data',
   RECORDING_INVALID: 'a line of the recording does not fit the format',

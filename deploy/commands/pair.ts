@@ -7,7 +7,7 @@ import { createPairing, type Pairing } from '../../dashboard/server/pairing.ts';
 import { AppError } from '../../shared/errors.ts';
 import type { Role } from '../../shared/schema/pairing.ts';
 import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
-import { STORE_FILE } from '../start/run.ts';
+import { STORE_FILE } from '../start/data-folder.ts';
 
 interface Options {
   readonly rig?: string;

@@ -1,11 +1,11 @@
 import { createWriteStream } from 'node:fs';
-import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { finished } from 'node:stream/promises';
 import type { Command } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { replay } from '../replay.ts';
+import { STORE_FILE, takeDataFolder } from '../start/data-folder.ts';
 import { createProgress } from './progress.ts';
 
 interface Options {
@@ -32,8 +32,8 @@ async function run(options: Options): Promise<void> {
   const store =
     options.data === undefined
       ? null
-      : createSqliteStore({ path: join(options.data, 'rig.sqlite'), log: { warn: (_details, message) => console.error(message) } });
-  if (options.data !== undefined) await mkdir(options.data, { recursive: true });
+      : createSqliteStore({ path: join(options.data, STORE_FILE), log: { warn: (_details, message) => console.error(message) } });
+  const folder = options.data === undefined ? null : await takeDataFolder(options.data);
   await store?.open();
   const out = options.out === undefined ? process.stdout : createWriteStream(options.out);
   const progress = createProgress('replay');
@@ -49,6 +49,7 @@ async function run(options: Options): Promise<void> {
   });
   progress.end();
   await store?.close();
+  folder?.release();
   if (out !== process.stdout) {
     out.end();
     await finished(out);

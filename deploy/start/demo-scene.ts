@@ -1,4 +1,3 @@
-import { rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { loadRigFile } from '../../collector/config/load.ts';
@@ -26,7 +25,6 @@ const STATE_EVERY_MS = 300_000;
 export async function demoScene(pace: number, data: string | undefined): Promise<Scene> {
   const { file } = await loadRigFile(fileURLToPath(new URL('../demo/heron.yaml', import.meta.url)));
   const dataFolder = data ?? join('.data', pace === 1 ? DEMO_FOLDER : PACED_DEMO_FOLDER);
-  if (data === undefined && pace !== 1) await rm(dataFolder, { recursive: true, force: true });
   const clock = pace === 1 ? systemClock() : pacedClock(Date.now(), pace);
   let rig: SimulatedRig | null = null;
   let broker: EmbeddedBroker | null = null;
@@ -40,6 +38,7 @@ export async function demoScene(pace: number, data: string | undefined): Promise
     clock,
     facts: { demo: true, pace },
     dataFolder,
+    startsAfresh: data === undefined && pace !== 1,
     file,
     lookBack: { ms: PAST_MS, filled: true },
     async past(store, afterMs, untilMs) {

@@ -1,4 +1,3 @@
-import { rm } from 'node:fs/promises';
 import { join } from 'node:path';
 import { setTimeout } from 'node:timers/promises';
 import { loadRigFile } from '../../collector/config/load.ts';
@@ -13,13 +12,13 @@ import type { Scene } from './scene.ts';
 export async function recordingScene(rigPath: string, recording: string, pace: number, data: string | undefined): Promise<Scene> {
   const { file } = await loadRigFile(rigPath);
   const dataFolder = data ?? join('.data', `${file.rig.id}-recording`);
-  // What an earlier playing kept lies in this one's future.
-  if (data === undefined) await rm(dataFolder, { recursive: true, force: true });
   const clock = heldClock(await firstTimeOf(recording), pace);
   return {
     clock,
     facts: { demo: false, recorded: true, pace },
     dataFolder,
+    // What an earlier playing kept lies in this one's future.
+    startsAfresh: data === undefined,
     file,
     lookBack: { ms: 0, filled: false },
     past: async () => [],

@@ -17,6 +17,7 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
     clock: systemClock(),
     facts: { demo: false, pace: 1 },
     dataFolder: data ?? join('.data', file.rig.id),
+    startsAfresh: false,
     file,
     lookBack: { ms: LOOK_BACK_MS, filled: false },
     past: async () => [],

@@ -1,4 +1,3 @@
-import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { isLoopback } from '../../collector/mqtt/broker.ts';
@@ -14,6 +13,7 @@ import { PROJECT_ROOT } from '../project.ts';
 import { openLive } from '../runtime/live.ts';
 import { loadPast } from '../runtime/resume.ts';
 import { createWorkerRunner } from '../runtime/worker-runner.ts';
+import { STORE_FILE, takeDataFolder } from './data-folder.ts';
 import { createLog } from './log.ts';
 import type { Scene } from './scene.ts';
 
@@ -25,14 +25,11 @@ export interface RunOptions {
   readonly hosts: readonly string[];
 }
 
-/** Name of the store's file in a data folder. */
-export const STORE_FILE = 'rig.sqlite';
-
 /** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken. */
 export async function run(scene: Scene, options: RunOptions): Promise<{ url: string; stop(): Promise<void> }> {
   const log = createLog();
   const { file, clock } = scene;
-  await mkdir(scene.dataFolder, { recursive: true, mode: 0o700 });
+  const folder = await takeDataFolder(scene.dataFolder, scene.startsAfresh);
   const store = file.store.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log });
   await store.open();
 
@@ -86,6 +83,7 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
       await app.close();
       await live.close();
       await store.close();
+      folder.release();
     },
   };
 }

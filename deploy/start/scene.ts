@@ -12,6 +12,8 @@ export interface Scene {
   readonly clock: RigClock;
   readonly facts: RunFacts;
   readonly dataFolder: string;
+  /** True when what an earlier run kept there is dropped. */
+  readonly startsAfresh: boolean;
   /** The rig file in force at the start. */
   readonly file: RigFile;
   readonly lookBack: LookBack;

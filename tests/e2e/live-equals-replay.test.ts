@@ -4,7 +4,7 @@ import { loadRigFile } from '../../collector/config/load.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
 import { replay } from '../../deploy/replay.ts';
-import { STORE_FILE } from '../../deploy/start/run.ts';
+import { STORE_FILE } from '../../deploy/start/data-folder.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 const RIG = join(ROOT, 'tests/fixtures/rigs/ridge.yaml');

@@ -3,7 +3,7 @@ import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { temporaryFolder } from '../../../deploy/bars/processes.ts';
 import { demoFolder } from '../../../deploy/commands/pair.ts';
-import { STORE_FILE } from '../../../deploy/start/run.ts';
+import { STORE_FILE } from '../../../deploy/start/data-folder.ts';
 
 test("a code without a rig file is for the demo that ran last, at life's pace or faster", async () => {
   const root = await temporaryFolder();
