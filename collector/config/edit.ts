@@ -1,10 +1,11 @@
 import { readFile, realpath } from 'node:fs/promises';
 import { basename } from 'node:path';
+import { setTimeout } from 'node:timers/promises';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { keepVersion, replaceText } from './history.ts';
 import { hashOf, loadRigFile, parseRigFile, parseYaml } from './load.ts';
-import { watchFile } from './watch.ts';
+import { REST_MS, textAtRest, watchFile } from './watch.ts';
 
 /** One change: the value at a path of keys; `undefined` removes it. */
 export interface RigFileChange {
@@ -82,7 +83,11 @@ export async function openRigFile(givenPath: string, onChange: (state: RigFileSt
   const look = async (): Promise<void> => {
     let text: string;
     try {
-      text = await readText(path);
+      text = await textAtRest(
+        () => readText(path),
+        (found) => hashOf(found) === seenHash,
+        () => setTimeout(REST_MS),
+      );
     } catch (error) {
       if (seenHash !== null) change({ ...state, fault: reasonOf(error) });
       seenHash = null;

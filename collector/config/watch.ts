@@ -2,7 +2,7 @@ import { type FSWatcher, watch } from 'node:fs';
 import { basename, dirname } from 'node:path';
 
 /** Editors write in several steps; look when they have come to rest, ms. */
-const REST_MS = 150;
+export const REST_MS = 150;
 /** Where the system tells nothing (network drives, some containers), look this often, ms. */
 const POLL_MS = 5000;
 
@@ -34,4 +34,18 @@ export function watchFile(path: string, look: () => void): { close(): void } {
       watcher?.close();
     },
   };
+}
+
+/**
+ * What a file holds once nobody writes to it: reads until two readings in a row agree, `rest` between them. Half a file may be a valid
+ * one without what was to follow, and an emptied one is about to be filled. `known` tells a text that needs no second look.
+ */
+export async function textAtRest(read: () => Promise<string>, known: (text: string) => boolean, rest: () => Promise<void>): Promise<string> {
+  for (let text = await read(); ; ) {
+    if (known(text)) return text;
+    await rest();
+    const again = await read();
+    if (again === text) return text;
+    text = again;
+  }
 }
