@@ -5,7 +5,8 @@ import type { Quantity } from '../../shared/units.ts';
 import { type CompiledSource, compileSource } from '../mqtt/decode.ts';
 import { SignalCounters } from './counters.ts';
 import { FlatWatch } from './flat.ts';
-import { type Limits, limitsOf } from './limits.ts';
+import { HeavyWatch } from './heavy.ts';
+import { type BankLimits, bankLimitsOf, type Limits, limitsOf } from './limits.ts';
 import { PowerOnWatch } from './power-on.ts';
 import { RecentKeys } from './recent-keys.ts';
 import { SaturationWatch } from './saturation.ts';
@@ -28,6 +29,7 @@ export interface Part {
   readonly hint: UnitHint;
   readonly skew: ClockSkew;
   readonly flat: FlatWatch | null;
+  readonly heavy: HeavyWatch | null;
   /** Last value taken, in the unit kept, with when it is of and why it is suspected. */
   value: number;
   tMs: number;
@@ -70,7 +72,7 @@ export const isPartFresh = (part: Part, nowMs: number): boolean => part.seenMs !
 
 const sourcesOf = (spec: SignalSpec): readonly SignalSource[] => spec.sum ?? (spec.topic === undefined ? [] : [{ ...spec, topic: spec.topic }]);
 
-function makePart(channel: Channel, source: SignalSource, cells: number): Part {
+function makePart(channel: Channel, source: SignalSource, bank: BankLimits): Part {
   // A part of a sum is within the range of the whole when it has none of its own.
   const range = source.range ?? channel.spec.range;
   const compiled = compileSource(range === undefined ? source : { ...source, range }, channel.quantity);
@@ -78,7 +80,7 @@ function makePart(channel: Channel, source: SignalSource, cells: number): Part {
   return {
     channel,
     compiled,
-    limits: limitsOf(channel.name, compiled, cells),
+    limits: limitsOf(channel.name, compiled, bank),
     chip: chipOf(compiled),
     keys: keyed ? new RecentKeys() : null,
     powerOn: new PowerOnWatch(),
@@ -86,6 +88,7 @@ function makePart(channel: Channel, source: SignalSource, cells: number): Part {
     hint: new UnitHint(),
     skew: new ClockSkew(),
     flat: channel.name === 'bank.current' ? new FlatWatch() : null,
+    heavy: channel.name === 'bank.current' ? new HeavyWatch(bank.longA) : null,
     value: Number.NaN,
     tMs: Number.NaN,
     suspect: null,
@@ -97,6 +100,7 @@ function makePart(channel: Channel, source: SignalSource, cells: number): Part {
 /** The channels of a rig file. What is known of a signal of the old file goes on: its counters by name, its values while it is read in the same way. */
 export function makeChannels(file: RigFile, old: ReadonlyMap<string, Channel>): ReadonlyMap<string, Channel> {
   const channels = new Map<string, Channel>();
+  const bank = bankLimitsOf(file);
   for (const [name, spec] of file.signals.specs) {
     const quantity = signalQuantity(name, spec);
     if (quantity === null) continue;
@@ -117,8 +121,8 @@ export function makeChannels(file: RigFile, old: ReadonlyMap<string, Channel>): 
       reason: same ? before.reason : null,
     };
     channel.parts = same
-      ? before.parts.map((part) => ({ ...part, channel, limits: limitsOf(name, part.compiled, file.bank.cells) }))
-      : sourcesOf(spec).map((source) => makePart(channel, source, file.bank.cells));
+      ? before.parts.map((part) => ({ ...part, channel, limits: limitsOf(name, part.compiled, bank), heavy: part.heavy && new HeavyWatch(bank.longA) }))
+      : sourcesOf(spec).map((source) => makePart(channel, source, bank));
     channels.set(name, channel);
   }
   return channels;

@@ -35,9 +35,10 @@ export function judge(part: Part, decoded: Decoded, message: Message): Verdict {
     return refused(part, 'out-of-range', !looksLikeUnit(value, limits.kept, channel.quantity));
   }
   if (!fromPowerOn) part.powerOn.suspects(false, value, tMs, channel.quantity);
-  part.hint.taken(raw, value, compiled.rule.unit);
+  const wrongUnit = part.hint.taken(raw, value, limits.kept, channel.quantity, compiled.rule.unit);
   part.clipped = part.saturation.clips(raw, compiled);
-  return { part, decoded: { ...decoded, value: clamped(value, limits) }, reason: null, suspect: part.clipped ? 'saturated' : null, taints: false };
+  const suspect = wrongUnit ? 'unit' : part.clipped ? 'saturated' : null;
+  return { part, decoded: { ...decoded, value: clamped(value, limits) }, reason: null, suspect, taints: false };
 }
 
 /** Rejects every value of a message whose chip gave an impossible one beside it. */

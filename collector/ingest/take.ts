@@ -66,7 +66,8 @@ export function makeTaker(rigId: string, bank: BankWatch, firstSeq: number): Tak
   const suspicion = (verdict: Verdict, value: number, tMs: number): SuspectReason | null => {
     if (verdict.part.flat === null) return verdict.suspect;
     const flat = bank.isFlat(verdict.part, value, tMs);
-    return verdict.suspect ?? (flat ? 'flat' : bank.sign.isInverted ? 'sign' : null);
+    const heavy = verdict.part.heavy?.take(value, tMs) ?? false;
+    return verdict.suspect ?? (flat ? 'flat' : heavy ? 'unit' : bank.sign.isInverted ? 'sign' : null);
   };
 
   return {

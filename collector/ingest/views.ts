@@ -57,7 +57,10 @@ function noteOf(channel: Channel, signInverted: boolean): string {
       `It says charging while the voltage says discharging: the shunt's sense wires may be swapped. Compare with a load you switch on, then set "chargingIs: ${flipped}" or swap the wires.`,
     );
   }
-  for (const part of channel.parts) notes.push(part.hint.note, part.skew.note);
+  for (const part of channel.parts) {
+    const { unit } = part.compiled.rule;
+    notes.push(part.hint.note || (part.heavy?.note(unit) ?? ''), part.skew.note);
+  }
   return notes.filter((note) => note !== '').join(' ');
 }
 

@@ -1,7 +1,7 @@
 import { z } from 'zod';
 
 /** Why a reading is less than `ok`. */
-export const SUSPECT_REASONS = ['power-on-value', 'saturated', 'flat', 'sign', 'partial', 'chip-default', 'jump'] as const;
+export const SUSPECT_REASONS = ['power-on-value', 'saturated', 'flat', 'unit', 'sign', 'partial', 'chip-default', 'jump'] as const;
 
 /** Why a payload gave no reading. Counted per signal and reason, shown on the Sensors screen. */
 export const REJECT_REASONS = [

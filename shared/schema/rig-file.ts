@@ -41,7 +41,7 @@ const sourceFields = {
   range: z
     .tuple([z.number(), z.number()])
     .optional()
-    .describe("lowest and highest value that can be true, in the unit kept; left out: the signal's physical range"),
+    .describe("lowest and highest value that can be true, in the unit kept; left out: what the bank and its inverter allow, else the signal's physical range"),
   timePointer: jsonPointer.optional().describe('json: where the board writes its own time (epoch s, ms, us or ns, or ISO 8601 with a zone)'),
   sequencePointer: jsonPointer.optional().describe('json: where the board writes a counter of its messages, for telling resent ones'),
 };

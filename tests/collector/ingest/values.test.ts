@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { bench, brief, T0 } from './rig.ts';
+import { createPipeline } from '../../../collector/ingest/pipeline.ts';
+import { bench, brief, rigFile, T0 } from './rig.ts';
 
 const cabin = { 'cabin.temperature': { topic: 'rig/temp/cabin', every: '2 s' } };
 const air = { 'cabin.temperature': { topic: 'rig/air', format: 'json', pointer: '/t' }, 'cabin.humidity': { topic: 'rig/air', format: 'json', pointer: '/h' } };
@@ -143,6 +144,36 @@ describe('P13 a thousand times too much current', () => {
     const { send, health } = bench(shunt);
     for (let i = 0; i < 20; i++) send('rig/shunt', { v: 13, i: i % 2 ? 4200 : 4 }, i);
     for (let i = 20; i < 40; i++) send('rig/shunt', { v: 13, i: 9e9 }, i);
+    expect(health('bank.current').note).toBe('');
+  });
+
+  it('needs no range in the rig file: the bank and the inverter set one, and surges stay within it', () => {
+    const { send } = bench();
+    expect(brief(send('rig/shunt', { v: 13, i: -590 }, 0))).toContain('bank.current -590 ok');
+    expect(brief(send('rig/shunt', { v: 13, i: -610 }, 1))).toEqual(['bank.voltage 13 ok']);
+    const large = createPipeline({ ...rigFile(), inverter: { ratedWatts: 3000, surgeWatts: 9000, idleWatts: 20 } });
+    const taken = (amps: number) => large.accept({ tMs: T0, topic: 'rig/shunt', payload: Buffer.from(`{"v":12,"i":${amps}}`), retained: false }).readings;
+    expect([taken(-1040), taken(-1060)].map(({ length }) => length)).toEqual([2, 1]);
+  });
+
+  it('large values between those that are refused are not believed either', () => {
+    const { send } = bench();
+    for (let i = 0; i < 6; i++) send('rig/shunt', { v: 13, i: -4200 - i }, i);
+    expect(brief(send('rig/shunt', { v: 13, i: -300 }, 6))).toContain('bank.current -300 suspect unit');
+    expect(brief(send('rig/shunt', { v: 13, i: -20 }, 7))).toContain('bank.current -20 ok');
+  });
+
+  it('what no load of the rig can draw for more than a minute is not believed until ten minutes after it ends', () => {
+    const { send, health } = bench();
+    const at = (amps: number, s: number) => brief(send('rig/shunt', { v: 13, i: amps }, s))[1];
+    expect(at(-350, 0)).toBe('bank.current -350 ok');
+    expect(at(-5, 10)).toBe('bank.current -5 ok');
+    for (let s = 20; s < 80; s += 10) expect(at(-300, s)).toBe('bank.current -300 ok');
+    expect(at(-300, 80)).toBe('bank.current -300 suspect unit');
+    expect(health('bank.current').note).toMatch(/-300 A for more than a minute.*200 A.*unit: mA/);
+    expect(at(-90, 90)).toBe('bank.current -90 suspect unit');
+    expect(at(-90, 670)).toBe('bank.current -90 suspect unit');
+    expect(at(-90, 680)).toBe('bank.current -90 ok');
     expect(health('bank.current').note).toBe('');
   });
 

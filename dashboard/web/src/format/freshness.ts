@@ -22,6 +22,7 @@ const WORDS: ReadonlyMap<string, string> = new Map([
   ['power-on-value', 'a power-on value'],
   ['saturated', 'its input clips'],
   ['flat', 'it has not moved for long'],
+  ['unit', 'its unit looks wrong'],
   ['sign', 'its sign looks turned'],
   ['partial', 'only a part of it is measured'],
   ['chip-default', "the chip's default value"],
