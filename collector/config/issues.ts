@@ -73,6 +73,8 @@ function unknownKeys(issue: Extract<ZodIssue, { code: 'unrecognized_keys' }>, pl
 function hintFor(issue: ZodIssue, value: unknown, document: Document): string {
   if (issue.code === 'invalid_value' && typeof value === 'string') return didYouMean(nearest(value, issue.values.map(String)));
   if (issue.path[0] !== 'signals' || issue.code !== 'custom') return '';
+  const format = /^format: (json|senml) beside it$/.exec(issue.message)?.[1];
+  if (format !== undefined) return `add "format: ${format}", or leave this out`;
   const name = String(issue.path[1] ?? '');
   // A signal that is missing: perhaps it stands there misspelt.
   const given = document.getIn(['signals']) as { items?: readonly { key: unknown }[] } | undefined;

@@ -7,7 +7,8 @@ import { RigFile } from '../../shared/schema/rig-file.ts';
 import { freezeDeep } from './freeze.ts';
 import { issuesOf } from './issues.ts';
 import { keyIssues } from './key-issues.ts';
-import { placesOf } from './places.ts';
+import { byPlace, placesOf } from './places.ts';
+import { aliasIssues, syntaxIssues } from './yaml-issues.ts';
 
 /** Longest rig file, characters; a thousand signals need a tenth of it. */
 const MAX_CHARS = 1_000_000;
@@ -48,34 +49,27 @@ export function parseYaml(text: string, fileName: string): { document: Document;
   const document = parseDocument(text, { lineCounter: lines, prettyErrors: false, uniqueKeys: true });
   if (document.errors.length === 0) return { document, lines };
   const places = placesOf(document, lines, fileName);
-  throw invalid(
-    fileName,
-    document.errors.map((error) => ({
-      place: places.atOffset(error.pos[0]),
-      path: '',
-      got: error.message.replace(/\s+/g, ' '),
-      expected: 'YAML',
-      hint: error.code === 'TAB_AS_INDENT' ? 'indent with spaces' : error.code === 'DUPLICATE_KEY' ? 'keep one of them' : '',
-    })),
-  );
+  throw invalid(fileName, syntaxIssues(document, text, places));
 }
 
 /**
  * A rig file's text to its checked, frozen content in the units kept. `fileName` stands in the places of mistakes.
- * Throws RIG_FILE_INVALID with every mistake at once.
+ * Throws RIG_FILE_INVALID with every mistake at once, in the order of the file.
  */
 export function parseRigFile(text: string, fileName: string): RigFile {
   const { document, lines } = parseYaml(text, fileName);
   const places = placesOf(document, lines, fileName);
+  const unresolved = aliasIssues(document, places);
+  if (unresolved.length > 0) throw invalid(fileName, unresolved);
   let content: unknown;
   try {
     content = document.toJS({ maxAliasCount: MAX_ALIASES });
   } catch (error) {
-    throw invalid(fileName, [{ place: places.at([]), path: '', got: reasonOf(error), expected: 'YAML without such aliases', hint: '' }], error);
+    throw invalid(fileName, [{ place: places.at([]), path: '', got: reasonOf(error), expected: 'fewer aliases', hint: '' }], error);
   }
   const parsed = RigFile.safeParse(content);
   const issues = [...keyIssues(document, places), ...(parsed.success ? [] : issuesOf(parsed.error, document, places))];
-  if (!parsed.success || issues.length > 0) throw invalid(fileName, issues);
+  if (!parsed.success || issues.length > 0) throw invalid(fileName, issues.sort(byPlace));
   return freezeDeep(parsed.data);
 }
 

@@ -32,3 +32,10 @@ export function placesOf(document: Document, lines: LineCounter, fileName: strin
     },
   };
 }
+
+/** Orders what has a place `name:line:column` by line and column. */
+export function byPlace(a: { readonly place: string }, b: { readonly place: string }): number {
+  const [lineA = 0, columnA = 0] = a.place.split(':').slice(-2).map(Number);
+  const [lineB = 0, columnB = 0] = b.place.split(':').slice(-2).map(Number);
+  return lineA - lineB || columnA - columnB;
+}

@@ -3,6 +3,12 @@ import { FORECAST, isSignalName, REQUIRED_SIGNALS, signalKind } from '../signals
 import { MODES, QUANTITIES, type Quantity, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
 import { duration, quantity } from './with-unit.ts';
 
+/** For checks over several keys of a group: they run even where another key is wrong, so that every mistake is told at once. */
+const ANYWAY = { when: ({ value }: { value: unknown }) => isGroup(value) };
+const isGroup = (value: unknown): value is Readonly<Record<string, unknown>> => typeof value === 'object' && value !== null && !Array.isArray(value);
+/** False only for two numbers of which the first is not the larger. */
+const isMore = (more: unknown, less: unknown): boolean => typeof more !== 'number' || typeof less !== 'number' || more > less;
+
 const percent = (what: string) => z.number().min(0).max(100).describe(`${what}, percent of the learned capacity`);
 
 const topic = z
@@ -54,6 +60,14 @@ const PLAIN = source.parse({ topic: 'any' });
 /** What of a source the entries of a sum take from the signal itself: only the range. All else would be passed over in silence. */
 const OF_EACH_ENTRY = (Object.keys(sourceFields) as (keyof SignalSource)[]).filter((key) => key !== 'topic' && key !== 'range');
 
+/** Keys that mean something in one format only. */
+const OF_ONE_FORMAT = [
+  ['pointer', 'json'],
+  ['timePointer', 'json'],
+  ['sequencePointer', 'json'],
+  ['name', 'senml'],
+] as const satisfies readonly (readonly [keyof SignalSource, SignalSource['format']])[];
+
 const signal = z
   .strictObject({
     ...sourceFields,
@@ -67,22 +81,24 @@ const signal = z
     quantity: z.enum(QUANTITIES).optional().describe('for names of your own: what the value is; left out: told by the unit'),
   })
   .superRefine((value, context) => {
-    if ((value.topic === undefined) === (value.sum === undefined))
-      context.addIssue({ code: 'custom', path: ['topic'], message: 'either topic or sum', input: value.topic });
+    const tell = (path: (string | number)[], message: string, input: unknown) => context.addIssue({ code: 'custom', path, message, input });
+    const parts: readonly unknown[] = Array.isArray(value.sum) ? value.sum : [];
+    if ((value.topic === undefined) === (value.sum === undefined)) tell(['topic'], 'either topic or sum', value.topic);
     for (const key of value.sum === undefined ? [] : OF_EACH_ENTRY) {
-      if (JSON.stringify(value[key]) !== JSON.stringify(PLAIN[key]))
-        context.addIssue({ code: 'custom', path: [key], message: 'nothing here, but in each entry of sum', input: value[key] });
+      if (JSON.stringify(value[key]) !== JSON.stringify(PLAIN[key])) tell([key], 'nothing here, but in each entry of sum', value[key]);
     }
-    for (const [index, part] of [value, ...(value.sum ?? [])].entries()) {
+    for (const [index, part] of [value, ...parts].entries()) {
       const at = index === 0 ? [] : ['sum', index - 1];
-      if (part.format === 'json' && part.pointer === undefined)
-        context.addIssue({ code: 'custom', path: [...at, 'pointer'], message: 'a pointer, since format is json', input: part.pointer });
-      if (part.format === 'senml' && part.name === undefined)
-        context.addIssue({ code: 'custom', path: [...at, 'name'], message: 'a record name, since format is senml', input: part.name });
-      if (part.range && part.range[0] >= part.range[1])
-        context.addIssue({ code: 'custom', path: [...at, 'range'], message: 'the lower end first', input: part.range });
+      if (!isGroup(part)) continue;
+      if (part.format === 'json' && part.pointer === undefined) tell([...at, 'pointer'], 'a pointer, since format is json', part.pointer);
+      if (part.format === 'senml' && part.name === undefined) tell([...at, 'name'], 'a record name, since format is senml', part.name);
+      for (const [key, format] of index === 0 && value.sum !== undefined ? [] : OF_ONE_FORMAT) {
+        const other = part.format === 'number' || part.format === 'json' || part.format === 'senml';
+        if (part[key] !== undefined && other && part.format !== format) tell([...at, key], `format: ${format} beside it`, part[key]);
+      }
+      if (Array.isArray(part.range) && !isMore(part.range[1], part.range[0])) tell([...at, 'range'], 'the lower end first', part.range);
     }
-  });
+  }, ANYWAY);
 export type SignalSpec = z.infer<typeof signal>;
 
 const forecastSource = z
@@ -91,6 +107,24 @@ const forecastSource = z
     pointer: jsonPointer.optional().describe('where the forecast stands in the message; left out: the whole message'),
   })
   .describe('topic of the weather forecast messages (issuedMs, points)');
+
+/** Units that do not fit what a signal measures. What is no unit at all is told by the schema. */
+function unitIssues(name: string, body: unknown) {
+  if (!isGroup(body)) return [];
+  const isUnit = (given: unknown): given is string => unit.safeParse(given).success;
+  const kind = QUANTITIES.find((one) => one === body.quantity);
+  const quantityOf = signalQuantity(name, { ...(kind && { quantity: kind }), ...(isUnit(body.unit) && { unit: body.unit }) });
+  const told = (path: (string | number)[], message: string, input: unknown) => ({ code: 'custom' as const, path, message, input });
+  if (quantityOf === null) {
+    if (body.unit !== undefined && !isUnit(body.unit)) return [];
+    return [told(['unit'], 'a unit or a quantity, since the name alone does not tell', body.unit)];
+  }
+  return [body, ...(Array.isArray(body.sum) ? body.sum : [])].flatMap((part: unknown, index) =>
+    isGroup(part) && part.sum === undefined && isUnit(part.unit) && unitSymbol(part.unit, quantityOf) === null
+      ? [told(index === 0 ? ['unit'] : ['sum', index - 1, 'unit'], `a unit of ${quantityOf}, such as ${UNIT_OF[quantityOf]}`, part.unit)]
+      : [],
+  );
+}
 
 /** The record of signals, as a Map by name: no name can reach an object's prototype. */
 const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
@@ -108,25 +142,9 @@ const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
       continue;
     }
     const parsed = signal.safeParse(body);
-    if (!parsed.success) {
-      for (const issue of parsed.error.issues) context.addIssue({ ...issue, path: [name, ...issue.path] } as never);
-      continue;
-    }
-    const quantityOf = signalQuantity(name, parsed.data);
-    if (quantityOf === null)
-      context.addIssue({ code: 'custom', path: [name, 'unit'], message: 'a unit or a quantity, since the name alone does not tell', input: parsed.data.unit });
-    else
-      for (const [index, part] of [parsed.data, ...(parsed.data.sum ?? [])].entries()) {
-        if (part.unit !== undefined && unitSymbol(part.unit, quantityOf) === null) {
-          context.addIssue({
-            code: 'custom',
-            path: index === 0 ? [name, 'unit'] : [name, 'sum', index - 1, 'unit'],
-            message: `a unit of ${quantityOf}, such as ${UNIT_OF[quantityOf]}`,
-            input: part.unit,
-          });
-        }
-      }
-    specs.set(name, parsed.data);
+    const issues: { readonly path: PropertyKey[] }[] = [...(parsed.success ? [] : parsed.error.issues), ...unitIssues(name, body)];
+    for (const issue of issues) context.addIssue({ ...issue, path: [name, ...issue.path] } as never);
+    if (parsed.success) specs.set(name, parsed.data);
   }
   for (const required of REQUIRED_SIGNALS) {
     if (!(required in raw))
@@ -167,7 +185,7 @@ const alarmRule = z
     offDelay: duration(0, 7200).default(1200).describe('how long it must be gone before the alarm returns to normal'),
     outOfService: z.boolean().default(false).describe('the alarm is not raised at all'),
   })
-  .refine((rule) => rule.urgent > rule.notice, { path: ['urgent'], message: 'more than notice' });
+  .refine((rule) => isMore(rule.urgent, rule.notice), { path: ['urgent'], message: 'more than notice', ...ANYWAY });
 
 /** The rig file (design section 4.2). Parsed values are in the units kept: Cel, W, seconds, percent. */
 export const RigFile = z.strictObject({
@@ -208,7 +226,11 @@ export const RigFile = z.strictObject({
       cutoffVolts: quantity('voltage', 1, 1000).optional().describe('voltage at which it switches off'),
       idleWatts: z.number().min(0).max(500).default(20).describe('what it draws with nothing connected, W; learned later'),
     })
-    .refine((value) => value.surgeWatts === undefined || value.surgeWatts >= value.ratedWatts, { path: ['surgeWatts'], message: 'at least ratedWatts' })
+    .refine((value) => value.surgeWatts === value.ratedWatts || isMore(value.surgeWatts, value.ratedWatts), {
+      path: ['surgeWatts'],
+      message: 'at least ratedWatts',
+      ...ANYWAY,
+    })
     .optional()
     .describe('left out: all loads are taken as on the dc side'),
   panels: z.array(panel).max(16).default([]).describe('panels on the roof'),
@@ -223,7 +245,7 @@ export const RigFile = z.strictObject({
         .default([18, 28])
         .describe('lowest and highest setpoint you would use'),
     })
-    .refine((value) => value.minWatts < value.maxWatts, { path: ['maxWatts'], message: 'more than minWatts' })
+    .refine((value) => isMore(value.maxWatts, value.minWatts), { path: ['maxWatts'], message: 'more than minWatts', ...ANYWAY })
     .optional()
     .describe('the variable-speed mini-split'),
   broker: z
