@@ -30,7 +30,9 @@ const REFUSALS: ReadonlyMap<number, string> = new Map([
 export function errorAnswer(error: unknown, known: boolean): { status: number; body: ErrorBody } {
   if (error instanceof AppError && error.code !== 'INTERNAL') {
     const status = error.code === 'NOT_PAIRED' && known ? 403 : (STATUS[error.code] ?? 500);
-    return { status, body: { code: error.code, message: error.message, issues: [...error.issues] } };
+    // Where on the box its files lie is for the log.
+    const message = error.code === 'STORE_FAILED' ? 'the box cannot keep or read its data now; its log says why' : error.message;
+    return { status, body: { code: error.code, message, issues: [...error.issues] } };
   }
   const status = error instanceof Error && 'statusCode' in error ? Number(error.statusCode) : 500;
   if (status >= 400 && status < 500) {
