@@ -86,6 +86,19 @@ describe('after a power cut', () => {
     expect(resume.lastStepMs).toBeLessThan(readings[0]?.tMs ?? 0);
   });
 
+  test('a signal that comes ten times a second is read to its newest value, thinned to one a second', async () => {
+    const store = await durableStore();
+    const fromMs = 1_780_272_000_000;
+    const count = 150_000;
+    const reading = { rigId: file.rig.id, signal: 'bank.voltage', quality: 'ok', timeSource: 'device', arrivalSeq: 0 } as const;
+    await store.append(Array.from({ length: count }, (_, i) => ({ ...reading, tMs: fromMs + i * 100, value: i })));
+    const { readings } = await pastOf(store, fromMs + count * 100);
+    expect(readings.at(-1)?.value).toBe(count - 1);
+    expect(readings.slice(0, 3).map(({ value }) => value)).toEqual([9, 19, 29]);
+    // What is left over after a full page is little enough to be taken whole.
+    expect(readings).toHaveLength(10_000 + 50_000);
+  });
+
   test('a suspect reading is still suspect when it comes back from the store', async () => {
     const store = await durableStore();
     const tMs = 1_780_272_000_000;
