@@ -1,14 +1,11 @@
 import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { isLoopback } from '../../collector/mqtt/broker.ts';
-import { sourceKey } from '../../collector/mqtt/make-source.ts';
-import type { MessageSource } from '../../collector/mqtt/source.ts';
 import { createMemoryStore } from '../../collector/store/memory.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { buildServer } from '../../dashboard/server/app.ts';
 import { createPairing } from '../../dashboard/server/pairing.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
-import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { PROJECT_ROOT } from '../project.ts';
 import { openLive } from '../runtime/live.ts';
 import { loadPast } from '../runtime/resume.ts';
@@ -16,6 +13,7 @@ import { createWorkerRunner } from '../runtime/worker-runner.ts';
 import { STORE_FILE, takeDataFolder } from './data-folder.ts';
 import { createLog } from './log.ts';
 import type { Scene } from './scene.ts';
+import { createSourceKeeper } from './source-keeper.ts';
 
 export interface RunOptions {
   readonly port: number;
@@ -51,22 +49,11 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
   const app = await buildServer({ rig: live.port, pairing, webRoot: join(PROJECT_ROOT, 'dist/web'), allowedHosts: options.hosts, loopback, log });
   const url = await listen(app, options);
 
-  let source: MessageSource | null = null;
-  let connectedTo = '';
-  let changing: Promise<void> = Promise.resolve();
-  /** Connects anew when the rig file now asks for another source. */
-  const connect = async (next: RigFile): Promise<void> => {
-    const key = sourceKey(next);
-    if (key === connectedTo) return;
-    connectedTo = key;
-    await source?.stop();
-    source = await scene.source(next);
-    await source.start({ onMessage: live.accept, onStatus: live.brokerIs });
-  };
-  await connect(file);
+  const sources = createSourceKeeper({ make: (next) => scene.source(next), handlers: { onMessage: live.accept, onStatus: live.brokerIs } });
+  await sources.start(file);
   await scene.watch((next, fault) => {
     live.replaceFile(next, fault);
-    changing = changing.then(() => connect(next)).catch((error: unknown) => live.brokerIs('lost', reasonOf(error)));
+    sources.follow(next);
   });
   live.start();
   await scene.begin(store);
@@ -76,10 +63,9 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
   return {
     url,
     async stop() {
-      await changing;
       // First what brings messages in, then what they feed, and the store last.
       await scene.end(store);
-      await source?.stop();
+      await sources.stop();
       await app.close();
       await live.close();
       await store.close();

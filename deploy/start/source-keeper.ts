@@ -1,0 +1,62 @@
+import { sourceKey } from '../../collector/mqtt/make-source.ts';
+import type { MessageSource, SourceHandlers } from '../../collector/mqtt/source.ts';
+import { reasonOf } from '../../shared/errors.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+
+/** How long until a source that could not be started is tried again, ms. */
+const RETRY_MS = 10_000;
+
+export interface SourceKeeperOptions {
+  make(file: RigFile): Promise<MessageSource>;
+  readonly handlers: SourceHandlers;
+  readonly retryMs?: number;
+}
+
+/** Keeps running the source of messages that the rig file asks for. */
+export interface SourceKeeper {
+  /** Connects for the first time; rejects as the source does. */
+  start(file: RigFile): Promise<void>;
+  /** Follows an edited file: connects anew when it asks for another source. One that cannot be started is told as lost and tried again. */
+  follow(file: RigFile): void;
+  stop(): Promise<void>;
+}
+
+export function createSourceKeeper({ make, handlers, retryMs = RETRY_MS }: SourceKeeperOptions): SourceKeeper {
+  let source: MessageSource | null = null;
+  /** What the present source was made for; null when it could not be started. */
+  let key: string | null = null;
+  let turn: Promise<void> = Promise.resolve();
+  let retry: NodeJS.Timeout | null = null;
+  let stopped = false;
+
+  async function connect(file: RigFile): Promise<void> {
+    const next = sourceKey(file);
+    if (next === key || stopped) return;
+    key = null;
+    await source?.stop();
+    source = await make(file);
+    await source.start(handlers);
+    key = next;
+  }
+
+  function follow(file: RigFile): void {
+    if (retry) clearTimeout(retry);
+    turn = turn
+      .then(() => connect(file))
+      .catch((error: unknown) => {
+        handlers.onStatus('lost', reasonOf(error));
+        if (!stopped) retry = setTimeout(() => follow(file), retryMs);
+      });
+  }
+
+  return {
+    start: connect,
+    follow,
+    async stop() {
+      stopped = true;
+      await turn;
+      if (retry) clearTimeout(retry);
+      await source?.stop();
+    },
+  };
+}
