@@ -1,6 +1,6 @@
 import type { SensorsReport } from '../../shared/schema/api.ts';
 import type { SignalInfo, SignalState } from '../../shared/schema/live.ts';
-import type { Forecast, Message, Quality, Reading, RejectReason } from '../../shared/schema/reading.ts';
+import { type Forecast, type Message, type Quality, type Reading, type RejectReason, SUSPECT_REASONS } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { FORECAST } from '../../shared/signals.ts';
 import { decodeOpened } from '../mqtt/decode.ts';
@@ -42,6 +42,8 @@ export interface Pipeline {
   report(nowMs: number): SensorsReport;
   /** Totals since the start. */
   health(): Readonly<Pick<HealthCounters, 'messages' | 'readings' | 'rejected' | 'lastMessageMs' | 'rejectedByReason'>>;
+  /** Shows stored readings as last known, with their own times, where nothing has come yet. They are no sign of life. */
+  recall(readings: readonly Reading[]): void;
   /** Puts another rig file in force; counters go on, values too where a signal is read as before. */
   replaceFile(file: RigFile): void;
 }
@@ -149,6 +151,14 @@ export function createPipeline(file: RigFile): Pipeline {
       return { signals, ...unmapped.report() };
     },
     health: () => health,
+
+    recall(readings) {
+      for (const { signal, value, tMs, quality, reason } of readings) {
+        const channel = channels.get(signal);
+        if (channel === undefined || channel.value !== null) continue;
+        Object.assign(channel, { value, tMs, quality, reason: SUSPECT_REASONS.find((known) => known === reason) ?? null });
+      }
+    },
 
     replaceFile(next) {
       const sameCurrent = JSON.stringify(channels.get('bank.current')?.spec) === JSON.stringify(next.signals.specs.get('bank.current'));

@@ -60,7 +60,8 @@ export function makeTaker(rigId: string, bank: BankWatch, firstSeq: number): Tak
   /** A retained value without a time is of unknown age: shown until something live comes, never stored. */
   const takeLastKnown = (part: Part, value: number, time: Timed, suspect: SuspectReason | null): void => {
     const { channel } = part;
-    if (channel.parts.length === 1 && channel.seenMs === null) show(channel, value, time, suspect, null);
+    // The same value as the store's newest is of its time, which is known.
+    if (channel.parts.length === 1 && channel.seenMs === null && channel.value !== value) show(channel, value, time, suspect, null);
   };
 
   const suspicion = (verdict: Verdict, value: number, tMs: number): SuspectReason | null => {

@@ -8,6 +8,7 @@ import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { createAdvisor } from './advisor.ts';
+import { blindText, withBlind } from './blind.ts';
 import type { RigClock } from './clock.ts';
 import { type Core, createCore } from './core.ts';
 import type { JobRunner } from './jobs.ts';
@@ -105,8 +106,8 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
     onJobFault: (job, error) => log.warn(`the job ${job.id} failed: ${reasonOf(error)}`),
     onStep({ observation: seen, changes }) {
-      observation = seen;
       for (const job of seen.jobs) if (job.kind === 'project') advisor.noted(job);
+      observation = { ...seen, bank: withBlind(seen.bank, past.blind, seen.state.stepMs, core.models.current().timeZone) };
       for (const { id, lifecycle, priority, text } of changes) log.info(`alarm ${id} (${priority}): ${lifecycle}. ${text}`);
       view.changed({ parts: ['bank', 'flows', ...(seen.projection ? (['projection'] as const) : []), ...(changes.length > 0 ? (['alarms'] as const) : [])] });
     },
@@ -114,6 +115,8 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
   const advisor = createAdvisor({ runner, bins: core.bins.between, plan: () => observation?.state.plan ?? { loads: [] } });
   const view = createLiveView({ core, clock, status, facts, file: () => file, observation: () => observation });
   const port = createRigPort({ view, core, store, keeper, clock, advisor, file: () => file, log: log.info });
+  core.pipeline.recall(past.newest);
+  if (past.blind) log.warn(blindText(past.blind, core.models.current().timeZone));
   let indexes = indexesOf(core);
 
   /** Steps up to now; after a jump of the clock the grid starts anew there. */

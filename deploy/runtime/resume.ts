@@ -5,6 +5,7 @@ import type { EngineTime, RigStore } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { loadBins } from './bins.ts';
+import { type Blind, blindBetween } from './blind.ts';
 import type { Resume } from './core.ts';
 import type { Checkpoint } from './keeper.ts';
 
@@ -22,6 +23,10 @@ export interface Past {
   readonly readings: readonly Reading[];
   /** Up to when anything is known of the rig; null when it has never run. */
   readonly knownUntilMs: EpochMs | null;
+  /** The newest stored reading of each signal. */
+  readonly newest: readonly Reading[];
+  /** The time before this start in which the program did not run and that nothing fills; null when there is none. */
+  readonly blind: Blind | null;
 }
 
 /** Reads where an earlier run left off. A missing, damaged or outdated engine state is rebuilt by stepping through the readings of the last days. */
@@ -37,6 +42,10 @@ export async function loadPast(store: RigStore, rigId: string, signals: readonly
   const fromMs = isAhead ? now.wallMs : usable ? engine.stepMs : earliestMs;
   const readings = await readingsSince(store, rigId, signals, fromMs, now.wallMs);
   const firstMs = lookBack.filled ? earliestMs : (readings[0]?.tMs ?? now.wallMs);
+  const newest = await store.latest(rigId, now.wallMs);
+  const lastMs = Math.max(checkpoint?.stepMs ?? Number.NEGATIVE_INFINITY, ...newest.map(({ tMs }) => tMs));
+  // A doubtful clock cannot tell how long it was, and a recording plays at another time.
+  const canTell = now.clockSure && !lookBack.filled && lookBack.ms > 0 && Number.isFinite(lastMs);
   const alarms = await store.get('alarms', rigId);
   const lastStepMs = usable ? engine.stepMs : Math.floor(firstMs / STEP_MS) * STEP_MS - STEP_MS;
   return {
@@ -51,6 +60,8 @@ export async function loadPast(store: RigStore, rigId: string, signals: readonly
     },
     readings,
     knownUntilMs: readings.at(-1)?.tMs ?? (checkpoint ? checkpoint.stepMs : null),
+    newest,
+    blind: canTell ? blindBetween(lastMs, now.wallMs) : null,
   };
 }
 

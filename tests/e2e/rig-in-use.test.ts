@@ -144,6 +144,8 @@ test('killed in the middle of writing, twice, it starts again with all that was 
     stop();
     program = await startBuilt(args, ROOT);
     expect(await kept()).toBeGreaterThanOrEqual(committed);
+    const { states } = await snapshotOf(program.url);
+    expect(states.map(({ value, freshness }) => [value === null, freshness])).toEqual(states.map(() => [false, 'last-known']));
     expect(program.said()).not.toMatch(/damaged|set aside|warning/);
     await arrives(26.4 + round / 100);
   }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { bench, brief, T0 } from './rig.ts';
+import { type Bench, bench, brief, T0 } from './rig.ts';
 
 const counted = { 'panels.power': { topic: 'p', format: 'json', pointer: '/w', sequencePointer: '/n' } };
 const timed = { 'panels.power': { topic: 'p', format: 'json', pointer: '/w', timePointer: '/t' } };
@@ -17,6 +17,37 @@ describe('P08 battery reads 0 V', () => {
     send('rig/shunt', { v: 13, i: 1 }, 0);
     send('rig/shunt', '', 1, true);
     expect(pipeline.latest(T0 + 1000).get('bank.voltage')).toMatchObject({ value: 13, quality: 'ok', freshness: 'fresh' });
+  });
+});
+
+describe('after a restart', () => {
+  const newest = { rigId: 'heron', signal: 'bank.voltage', tMs: T0 - 7_200_000, value: 12.9, quality: 'ok', timeSource: 'arrival', arrivalSeq: 0 } as const;
+  const voltage = (bench: Bench, atS: number) => bench.pipeline.latest(T0 + atS * 1000).get('bank.voltage');
+
+  it('the newest stored value is shown as last known with its own time, and gives way to a live one', () => {
+    const under = bench();
+    under.pipeline.recall([newest, { ...newest, signal: 'gone.away' }]);
+    expect(voltage(under, 0)).toEqual({ value: 12.9, tMs: newest.tMs, quality: 'ok', freshness: 'last-known' });
+    under.send('rig/shunt', { v: 13.1, i: 1 }, 1);
+    expect(voltage(under, 1)).toMatchObject({ value: 13.1, freshness: 'fresh' });
+    under.pipeline.recall([newest]);
+    expect(voltage(under, 1)).toMatchObject({ value: 13.1, freshness: 'fresh' });
+  });
+
+  it('a suspect one stays suspect, and a retained message of the same value does not make it younger', () => {
+    const under = bench();
+    under.pipeline.recall([{ ...newest, quality: 'suspect', reason: 'saturated' }]);
+    under.send('rig/shunt', { v: 12.9, i: 1 }, 0, true);
+    expect(voltage(under, 0)).toEqual({ value: 12.9, tMs: newest.tMs, quality: 'suspect', reason: 'saturated', freshness: 'last-known' });
+    under.send('rig/shunt', { v: 13.2, i: 1 }, 1, true);
+    expect(voltage(under, 1)).toMatchObject({ value: 13.2, tMs: T0 + 1000, freshness: 'last-known' });
+  });
+
+  it('a device time before it is still taken as live', () => {
+    const under = bench(timed);
+    under.pipeline.recall([{ ...newest, signal: 'panels.power', tMs: T0 + 5000, value: 3 }]);
+    expect(under.send('p', { w: 7, t: s(1) }, 2)).toHaveLength(1);
+    expect(under.pipeline.latest(T0 + 2000).get('panels.power')).toMatchObject({ value: 7, freshness: 'fresh' });
   });
 });
 

@@ -99,6 +99,19 @@ describe('after a power cut', () => {
     expect(readings).toHaveLength(10_000 + 50_000);
   });
 
+  test('it is known for how long the program did not run, unless its clock is in doubt', async () => {
+    const store = await durableStore();
+    await runThenCut(store, messages.slice(0, 1000));
+    const lastMs = Math.max(...(await store.latest(file.rig.id, Number.MAX_SAFE_INTEGER)).map(({ tMs }) => tMs));
+    const later = await pastOf(store, lastMs + 20 * 60_000);
+    expect(later.blind).toEqual({ fromMs: lastMs, untilMs: lastMs + 20 * 60_000 });
+    expect(later.newest.map(({ signal }) => signal)).toContain('bank.voltage');
+    expect((await pastOf(store, lastMs + 30_000)).blind).toBeNull();
+    const unsure = { ...timeOf(lastMs + 20 * 60_000), clockSure: false };
+    expect((await loadPast(store, file.rig.id, [], unsure, LOOK_BACK)).blind).toBeNull();
+    expect((await pastOf(await durableStore(), lastMs)).blind).toBeNull();
+  });
+
   test('a suspect reading is still suspect when it comes back from the store', async () => {
     const store = await durableStore();
     const tMs = 1_780_272_000_000;
