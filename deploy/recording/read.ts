@@ -1,9 +1,8 @@
 import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
-import { PassThrough } from 'node:stream';
-import { createGunzip } from 'node:zlib';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import { type Message, RecordingLine } from '../../shared/schema/reading.ts';
+import { unzipped } from './unzip.ts';
 
 /** A line longer than this is none of ours; the rest of it is skipped. */
 const MAX_LINE = 1 << 20;
@@ -24,23 +23,31 @@ export async function* readRecording(path: string, options: ReadRecordingOptions
     throw new AppError('RECORDING_INVALID', `cannot read the recording ${path}: ${reasonOf(cause)}`, { cause });
   });
   const magic = Buffer.concat(await createReadStream(path, { start: 0, end: 1 }).toArray());
-  const file = createReadStream(path);
-  const bytes = magic[0] === 0x1f && magic[1] === 0x8b ? createGunzip() : new PassThrough();
-  file.on('error', (error) => bytes.destroy(error)).pipe(bytes);
   let read = 0;
-  file.on('data', (chunk) => {
-    read += chunk.length;
+  const onBytes = (count: number) => {
+    read += count;
     options.onProgress?.(size === 0 ? 1 : read / size);
-  });
+  };
+  let isCut = false;
+  const onCut = () => {
+    isCut = true;
+  };
   const text = new TextDecoder();
   const lines = createLineParser(options.onBadLine);
   try {
-    for await (const chunk of bytes as AsyncIterable<Buffer>) yield lines.push(text.decode(chunk, { stream: true }));
-    yield lines.push(`${text.decode()}\n`);
+    for await (const chunk of magic[0] === 0x1f && magic[1] === 0x8b ? unzipped(path, onBytes, onCut) : plain(path, onBytes))
+      yield lines.push(text.decode(chunk, { stream: true }));
+    if (isCut) options.onBadLine(lines.count() + 1, 'the file breaks off here, as after a power cut; all before it is read');
+    else yield lines.push(`${text.decode()}\n`);
   } catch (cause) {
     throw new AppError('RECORDING_INVALID', `the recording ${path} breaks off after line ${lines.count()}: ${reasonOf(cause)}`, { cause });
-  } finally {
-    file.destroy();
+  }
+}
+
+async function* plain(path: string, onBytes: (read: number) => void): AsyncGenerator<Buffer> {
+  for await (const chunk of createReadStream(path) as AsyncIterable<Buffer>) {
+    onBytes(chunk.length);
+    yield chunk;
   }
 }
 

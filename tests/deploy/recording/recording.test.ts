@@ -1,4 +1,4 @@
-import { appendFile, readFile, writeFile } from 'node:fs/promises';
+import { appendFile, readFile, stat, truncate, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
@@ -84,11 +84,61 @@ test('a time outside of 2000 to 2200 and a jump of more than 400 days are bad li
   ]);
 });
 
-test('a gzip file that breaks off is refused with the line that it reached', async () => {
-  const path = join(folder.path, 'broken.jsonl.gz');
+/** A gzip recording of some writes of a hundred messages each, cut `left` bytes before its end. */
+async function cutRecording(name: string, writes: number, left: number): Promise<string> {
+  const path = join(folder.path, name);
   const recording = await openRecording(path);
-  recording.add(message(T0, '1'));
+  for (let write = 0; write < writes; write += 1) {
+    for (let i = 0; i < 100; i += 1) recording.add(message(T0 + 100 * write + i, `${Math.sin(write * 100 + i)}`));
+    await recording.flush();
+  }
   await recording.close();
-  await appendFile(path, (await readFile(path)).subarray(0, 20));
-  await expect(readAll(path)).rejects.toMatchObject({ code: 'RECORDING_INVALID', message: expect.stringContaining('after line 1') });
+  await truncate(path, (await stat(path)).size - left);
+  return path;
+}
+const timesOf = ({ messages }: { messages: readonly Message[] }) => messages.map(({ tMs }) => tMs - T0);
+const upTo = (count: number) => Array.from({ length: count }, (_, i) => i);
+
+describe('a gzip recording cut in the middle of a write', () => {
+  test.each([1, 5, 300, 700])('by %d bytes is read up to the cut, and the cut is told', async (left) => {
+    const read = await readAll(await cutRecording(`cut-${left}.jsonl.gz`, 3, left));
+    expect(timesOf(read)).toEqual(upTo(read.messages.length));
+    expect(read.messages.length).toBeGreaterThanOrEqual(200);
+    expect(read.messages.length).toBeLessThanOrEqual(300);
+    expect(read.bad).toEqual([[read.messages.length + 1, expect.stringMatching(/^the file breaks off here/)]]);
+  });
+
+  test('loses nothing of what is added afterwards, nor of what had been read', async () => {
+    const path = await cutRecording('added.jsonl.gz', 3, 300);
+    const before = await readAll(path);
+    const recording = await openRecording(path);
+    recording.add(message(T0 + 1000, 'after'));
+    await recording.close();
+    const after = await readAll(path);
+    expect(timesOf(after)).toEqual([...timesOf(before), 1000]);
+    expect(after.bad).toEqual([]);
+  });
+
+  test('in its first write, or with nothing left but a header, can still be added to', async () => {
+    for (const [name, left] of [
+      ['first.jsonl.gz', 200],
+      ['header.jsonl.gz', (await stat(await cutRecording('whole.jsonl.gz', 1, 0))).size - 12],
+    ] as const) {
+      const path = await cutRecording(name, 1, left);
+      const before = await readAll(path);
+      const recording = await openRecording(path);
+      recording.add(message(T0 + 1000, 'after'));
+      await recording.close();
+      expect(timesOf(await readAll(path))).toEqual([...timesOf(before), 1000]);
+    }
+  });
+
+  test('that is damaged, not only cut, is refused with the line that it reached, and nothing is added to it', async () => {
+    const path = await cutRecording('damaged.jsonl.gz', 1, 0);
+    await appendFile(path, Buffer.concat([(await readFile(path)).subarray(0, 30), Buffer.alloc(200, 0xa5)]));
+    const bytes = await readFile(path);
+    await expect(readAll(path)).rejects.toMatchObject({ code: 'RECORDING_INVALID', message: expect.stringMatching(/breaks off after line \d+/) });
+    await expect(openRecording(path)).rejects.toMatchObject({ code: 'RECORDING_INVALID', message: expect.stringContaining('name another file') });
+    expect(await readFile(path)).toEqual(bytes);
+  });
 });
