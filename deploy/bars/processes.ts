@@ -13,6 +13,8 @@ export interface Running {
   readonly child: ChildProcess;
   /** All it has said so far. */
   said(): string;
+  /** Settled when it has ended. */
+  readonly ended: Promise<void>;
   /** Asks it to end (default SIGTERM) and waits until it has. */
   end(signal?: NodeJS.Signals): Promise<void>;
 }
@@ -31,6 +33,7 @@ export function run(program: string, args: readonly string[], options: { cwd?: s
   });
   return {
     child,
+    ended: closed,
     said: () => said,
     end(signal = 'SIGTERM') {
       child.kill(signal);

@@ -1,13 +1,15 @@
 import { readFileSync } from 'node:fs';
 import { createRequire } from 'node:module';
-import { hasProgram, run } from './run.mjs';
+import { hasProgram, NOT_FOUND, run } from './run.mjs';
 
 /** Installs the packages of the lockfile unless they are there already, and makes sure that SQLite loads. Ends the process with words when it cannot. */
 export async function install() {
   if (!isInstalled()) {
     const started = performance.now();
     console.log('Installing packages (once; a few minutes where SQLite must be compiled) ...');
-    if ((await run('npm', ['ci', '--include=dev', '--no-audit', '--no-fund'])) !== 0) give('npm could not install the packages.');
+    const code = await run('npm', ['ci', '--include=dev', '--no-audit', '--no-fund']);
+    if (code === NOT_FOUND) give('npm is missing: it comes with Node, on Debian as the package npm.');
+    if (code !== 0) give('npm could not install the packages; what it said stands above. This first start needs the internet once.');
     console.log(`Installed in ${Math.round((performance.now() - started) / 1000)} s.`);
   }
   if (sqliteFault() === null) return;

@@ -1,10 +1,13 @@
 import { spawn, spawnSync } from 'node:child_process';
 
-/** Runs a program with its output shown; resolves with its exit code (127 when it cannot be started). */
+/** The exit code of a program that cannot be started, as a shell gives it. */
+export const NOT_FOUND = 127;
+
+/** Runs a program with its output shown; resolves with its exit code (NOT_FOUND when it cannot be started). */
 export function run(program, args, options = {}) {
   return new Promise((resolve) => {
     const child = spawn(program, args, { stdio: 'inherit', ...options });
-    child.on('error', () => resolve(127));
+    child.on('error', () => resolve(NOT_FOUND));
     child.on('close', (code) => resolve(code ?? 1));
   });
 }
@@ -16,7 +19,7 @@ export function runQuietly(program, args) {
     let said = '';
     child.stdout.on('data', (chunk) => (said += chunk));
     child.stderr.on('data', (chunk) => (said += chunk));
-    child.on('error', (error) => resolve({ code: 127, said: error.message }));
+    child.on('error', (error) => resolve({ code: NOT_FOUND, said: error.message }));
     child.on('close', (code) => resolve({ code: code ?? 1, said }));
   });
 }
