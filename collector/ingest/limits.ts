@@ -34,6 +34,8 @@ const LEAST_A = 100;
 const SURGE_FRAC = 2;
 const OVERLOAD_FRAC = 1.5;
 const BESIDE_W = 1500;
+/** Taken for an inverter that the file does not name, W: a true current that is not believed does more harm than a wrong one that is. */
+const UNSAID_W = 2000;
 
 /** What the bank of a rig file can show: the range of its voltage, V, and the most of its current, A, for moments and for longer than a minute. */
 export interface BankLimits {
@@ -44,7 +46,7 @@ export interface BankLimits {
 
 export function bankLimitsOf({ bank, inverter }: Pick<RigFile, 'bank' | 'inverter'>): BankLimits {
   const lowV = CELL_LOW_V * bank.cells;
-  const ratedW = inverter?.ratedWatts ?? 0;
+  const ratedW = inverter?.ratedWatts ?? UNSAID_W;
   const surgeW = inverter?.surgeWatts ?? SURGE_FRAC * ratedW;
   const largest = signalKind('bank.current')?.range[1] ?? Number.POSITIVE_INFINITY;
   return {

@@ -166,11 +166,11 @@ describe('P13 a thousand times too much current', () => {
   it('what no load of the rig can draw for more than a minute is not believed until ten minutes after it ends', () => {
     const { send, health } = bench();
     const at = (amps: number, s: number) => brief(send('rig/shunt', { v: 13, i: amps }, s))[1];
-    expect(at(-350, 0)).toBe('bank.current -350 ok');
+    expect(at(-550, 0)).toBe('bank.current -550 ok');
     expect(at(-5, 10)).toBe('bank.current -5 ok');
-    for (let s = 20; s < 80; s += 10) expect(at(-300, s)).toBe('bank.current -300 ok');
-    expect(at(-300, 80)).toBe('bank.current -300 suspect unit');
-    expect(health('bank.current').note).toMatch(/-300 A for more than a minute.*200 A.*unit: mA/);
+    for (let s = 20; s < 80; s += 10) expect(at(-500, s)).toBe('bank.current -500 ok');
+    expect(at(-500, 80)).toBe('bank.current -500 suspect unit');
+    expect(health('bank.current').note).toMatch(/-500 A for more than a minute.*450 A.*unit: mA/);
     expect(at(-90, 90)).toBe('bank.current -90 suspect unit');
     expect(at(-90, 670)).toBe('bank.current -90 suspect unit');
     expect(at(-90, 680)).toBe('bank.current -90 ok');
