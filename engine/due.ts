@@ -51,12 +51,13 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
   const n = state.night.tonight;
   const recent = (signal: string): Maybe => {
     const latest = state.latest[signal];
-    return latest && tMs - latest.tMs <= HOUR_MS ? latest.value : null;
+    return latest && tMs - latest.tMs <= Math.max(HOUR_MS, 3000 * (rig.everyS.get(signal) ?? 0)) ? latest.value : null;
   };
   const lastKnown = (signal: string): Maybe => state.latest[signal]?.value ?? null;
   const outsideC = recent('outside.temperature');
   const cabinC = recent('cabin.temperature');
   const rhPct = recent('cabin.humidity');
+  const allowed = recent('bank.chargeAllowed');
   const nightShare = n?.sunsetMs && n.sunriseMs ? (tMs - n.sunsetMs) / (n.sunriseMs - n.sunsetMs) : 0;
   const { everyS: _everyS, acSide: _acSide, ...model } = rig;
   return {
@@ -79,6 +80,8 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       socFrac: from.bank.socFrac,
       socSd: from.bank.sd,
       cellOhm: cellOhm(state.bank, rig),
+      bankC: recent('bank.temperature'),
+      chargeAllowed: allowed === null ? null : allowed !== 0,
       outsideC,
       outsideLagC: state.outsideLagC,
       sunLag: state.sunLag,

@@ -1,5 +1,6 @@
 import type { DayRow } from '../shared/schema/ledger.ts';
 import { type BankState, bankAt, stepBank } from './bank/bank.ts';
+import { chargerVolts, chemistryOf } from './bank/chemistry.ts';
 import { addStep, closeBin, emptySums } from './bins.ts';
 import { ENVELOPE_H, SUN_H } from './cabin/minisplit-model.ts';
 import { standInNowW } from './cabin/stand-ins.ts';
@@ -24,6 +25,7 @@ const SILENT_MS = 15 * 60_000;
 /** One step on the 10 s grid: takes what came in since the last one, gives what is now known. */
 export function observe(previous: EngineState, inputs: EngineInputs, time: EngineTime, rig: RigModel): Observation {
   const tMs = time.wallMs;
+  const chemistry = chemistryOf(rig);
   const entered = takeIn(previous, inputs, rig, time);
   const value = (signal: string): Maybe => {
     const latest = entered.latest[signal];
@@ -33,7 +35,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   const powers = powersOf(value, rig, sky.dark);
   const bank = stepBank(entered.bank, tMs, rig);
   const voltageV = value('bank.voltage');
-  const panels = stepPanels(entered.panels, powers.panelsW, voltageV === null ? null : voltageV / rig.cells, sky.clearW, STEP_H);
+  const panels = stepPanels(entered.panels, powers.panelsW, voltageV === null ? null : voltageV / rig.cells, sky.clearW, STEP_H, chargerVolts(chemistry));
   const believed = bankAt(bank, tMs, rig, habitBetween(entered.learned, bank.current?.tMs ?? tMs, tMs));
   const socPct = believed ? 100 * believed.socFrac : null;
   const outsideC = value('outside.temperature');
@@ -60,7 +62,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     outsideRhPct: value('outside.humidity'),
     place: entered.place,
     localDate,
-    capacityWh: rig.capacityAh * rig.cells * 3.3,
+    capacityWh: rig.capacityAh * rig.cells * chemistry.meanV,
   });
   let state: EngineState = {
     ...entered,

@@ -1,5 +1,6 @@
 import type { Projection } from '../shared/schema/projection.ts';
 import { ladderOf } from './advice/ladder.ts';
+import { chemistryOf } from './bank/chemistry.ts';
 import { type Ensemble, runEnsemble } from './projection/ensemble.ts';
 import { type Span, spanOf } from './projection/inputs.ts';
 import { outcomeOf, quantiles } from './projection/outcome.ts';
@@ -26,11 +27,12 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
   const setup = setupOf(s, plan, span, seed, members, bins);
   const ensemble = runEnsemble(setup);
   const outcome = outcomeOf(ensemble, s, span);
+  const { limits } = ensemble;
   const curve = options.forScreens ? curveOf(ensemble, s, span) : [];
   const nights = s.learned?.nights ?? 0;
   const energy = (series: Float64Array): number => round(series.reduce((sum, w) => sum + w, 0) * (span.stepMs / 3_600_000), 0);
   const ladder = options.forScreens ? ladderOf(setup) : [];
-  const capacityWh = s.rig.capacityAh * s.rig.cells * 3.28;
+  const capacityWh = s.rig.capacityAh * s.rig.cells * chemistryOf(s.rig).meanV;
   return {
     tMs: s.tMs,
     socPct: round(100 * s.socFrac, 3),
@@ -39,15 +41,15 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
     lowPoint: outcome.lowPoint,
     takeover: outcome.takeover,
     takeoverProbability: round(outcome.takeoverProbability, 3),
-    floorPct: 100 * s.rig.floorFrac,
+    floorPct: round(100 * limits.floorFrac, 2),
     belowFloorProbability: round(outcome.belowFloorProbability, 4),
     belowFloorMs: outcome.belowFloorMs,
-    marginWh: round(((outcome.lowPoint.p50Pct - 100 * s.rig.floorFrac) / 100) * capacityWh, 0),
+    marginWh: round(((outcome.lowPoint.p50Pct - 100 * limits.floorFrac) / 100) * capacityWh, 0),
     nightStartMs: s.night?.startMs ?? span.nightStartMs,
     nightEndMs: outcome.takeover?.tMs ?? span.endMs,
     nights,
     verdict: verdictOf(outcome.belowFloorProbability, nights),
-    doubts: [...s.doubts],
+    doubts: [...s.doubts, ...limits.doubts],
     curve,
     ladder,
     energyWh: {

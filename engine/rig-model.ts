@@ -11,6 +11,7 @@ export function rigModel(file: RigFile, timeZone: string): RigModel {
   const acByNature = (name: string): boolean => name === 'minisplit.power' || name.startsWith('load.');
   return {
     rigId: file.rig.id,
+    chemistry: file.bank.chemistry,
     cells: file.bank.cells,
     capacityAh: file.bank.capacityAh,
     floorFrac: file.bank.floor / 100,

@@ -13,7 +13,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the stored readings. */
-export const STATE_VERSION = 5;
+export const STATE_VERSION = 6;
 
 /** A signal's newest good value. */
 export interface Latest {

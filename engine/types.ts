@@ -5,6 +5,7 @@ import type { DayRow } from '../shared/schema/ledger.ts';
 import type { NightRow, Projection } from '../shared/schema/projection.ts';
 import type { Forecast, Reading } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
+import type { ChemistryName } from './bank/chemistry.ts';
 
 export type { EngineTime };
 
@@ -17,6 +18,7 @@ export interface Place {
 /** What the engine needs of the rig file, in the engine's units. Made once a snapshot of the file by `rigModel`. */
 export interface RigModel {
   readonly rigId: string;
+  readonly chemistry: ChemistryName;
   readonly cells: number;
   readonly capacityAh: number;
   readonly floorFrac: number;

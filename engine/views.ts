@@ -49,7 +49,7 @@ export function watchedOf(state: EngineState, rig: RigModel, tMs: EpochMs, bankS
     text: {
       lowPointPct: usable?.lowPoint.p50Pct ?? null,
       lowPointMs: usable?.lowPoint.tMs ?? null,
-      floorPct: 100 * rig.floorFrac,
+      floorPct: usable?.floorPct ?? 100 * rig.floorFrac,
       belowFloorMs: usable?.belowFloorMs ?? null,
       timeZone: rig.timeZone,
     },

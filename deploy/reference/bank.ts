@@ -7,6 +7,7 @@ const CAPACITY_AH = 1.05;
 
 const RIG: RigModel = {
   rigId: 'cell',
+  chemistry: 'LiFePO4',
   cells: 1,
   capacityAh: CAPACITY_AH,
   floorFrac: 0.2,

@@ -1,19 +1,20 @@
 import type { AdviceQuestion, RunAdvice } from '../../shared/schema/advice.ts';
-import { openCircuit } from '../bank/lifepo4.ts';
+import { type Chemistry, chemistryOf } from '../bank/chemistry.ts';
+import { openCircuit } from '../bank/curve.ts';
 import { inverterOf } from '../flows.ts';
 import { type Case, changed, effectOf, nightAhead, round, withLoad } from './case.ts';
 
 export type RunQuestion = Extract<AdviceQuestion, { kind: 'run' }>;
 
-/** A loaded cell stands this much under the mean of its branches for the voltage it lost to hysteresis, V. */
-const BRANCH_V = 0.01;
-
 /**
  * Voltage of a bank that gives a power, from the open circuit and the resistance learned; null when it cannot give so much.
  * @param powerW  at the bus, positive: drawn
  */
-export function loadedVoltageV(i: { readonly cells: number; readonly socFrac: number; readonly cellOhm: number; readonly powerW: number }): number | null {
-  const ocvV = i.cells * (openCircuit(i.socFrac).voltageV - BRANCH_V);
+export function loadedVoltageV(
+  c: Chemistry,
+  i: { readonly cells: number; readonly socFrac: number; readonly cellOhm: number; readonly powerW: number },
+): number | null {
+  const ocvV = i.cells * (openCircuit(c, i.socFrac).voltageV - c.branchV);
   // V = E - (P / V) R
   const under = ocvV * ocvV - 4 * i.powerW * i.cells * i.cellOhm;
   return under < 0 ? null : (ocvV + Math.sqrt(under)) / 2;
@@ -23,6 +24,7 @@ export function loadedVoltageV(i: { readonly cells: number; readonly socFrac: nu
 export function canRun(base: Case, q: RunQuestion): RunAdvice {
   const { snapshot: s, span, members } = base.setup;
   const { rig, learned } = s;
+  const chemistry = chemistryOf(rig);
   const startMs = Math.max(q.startMs, span.startMs);
   const endMs = startMs + q.minutes * 60_000;
   const { idleW, slope } = inverterOf(rig, learned) ?? { idleW: 0, slope: 1 };
@@ -47,7 +49,7 @@ export function canRun(base: Case, q: RunQuestion): RunAdvice {
   const inverterW = rig.inverter ? q.powerW + mostOtherW : null;
   const inverterPeakW = rig.inverter ? Math.max(q.powerW, q.peakW ?? 0) + mostOtherW : null;
   const drawnW = slope * (Math.max(q.powerW, q.peakW ?? 0) + mostUnitW) + (mostOtherW - mostUnitW) + idleW;
-  const voltageV = loadedVoltageV({ cells: rig.cells, socFrac: lowestFrac, cellOhm: s.cellOhm, powerW: drawnW });
+  const voltageV = loadedVoltageV(chemistry, { cells: rig.cells, socFrac: lowestFrac, cellOhm: s.cellOhm, powerW: drawnW });
   const surgeW = rig.inverter ? (rig.inverter.surgeW ?? rig.inverter.ratedW) : null;
   const cutoffV = rig.inverter?.cutoffV ?? null;
 
@@ -63,7 +65,7 @@ export function canRun(base: Case, q: RunQuestion): RunAdvice {
     tMs: s.tMs,
     verdict: limits.includes('too-far-ahead') ? 'unknown' : limits.length > 0 ? 'no' : 'yes',
     limits,
-    costPct: round((100 * busW * (q.minutes / 60)) / (rig.capacityAh * rig.cells * openCircuit(s.socFrac).voltageV), 2),
+    costPct: round((100 * busW * (q.minutes / 60)) / (rig.capacityAh * rig.cells * openCircuit(chemistry, s.socFrac).voltageV), 2),
     before: nightAhead(base.outcome),
     effect,
     inverterW: inverterW === null ? null : round(inverterW, 0),

@@ -100,13 +100,13 @@ export function twoNights(base: Case, long: LongCase): TonightAdvice['twoNights'
 /** How long the bank lasts to its floor if the panels give nothing at all. */
 export function darkPanels(long: LongCase, takeoverMs: number | null): TonightAdvice['darkPanels'] {
   const { setup } = long.case;
-  const { snapshot, span, members, course } = setup;
+  const { span, members, course } = setup;
   const dark: Setup['course'] = { ...course, clearW: new Float64Array(span.steps) };
-  const { soc } = changed(long.case, { course: dark }).ensemble;
+  const { soc, limits } = changed(long.case, { course: dark }).ensemble;
   const hours: number[] = [];
   for (let m = 0; m < members; m++) {
     let k = 0;
-    while (k <= span.steps && (soc[k * members + m] as number) >= snapshot.rig.floorFrac) k++;
+    while (k <= span.steps && (soc[k * members + m] as number) >= limits.floorFrac) k++;
     hours.push(k > span.steps ? Number.POSITIVE_INFINITY : (k * span.stepMs) / HOUR_MS);
   }
   hours.sort((a, b) => a - b);

@@ -1,9 +1,10 @@
 import type { EpochMs } from '../../shared/units.ts';
 import { clamp, lowPass } from '../numeric/series.ts';
 import type { RigModel } from '../types.ts';
+import { chemistryOf } from './chemistry.ts';
 import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd, widened } from './counter.ts';
+import { typicalCellOhm } from './curve.ts';
 import { type FullRun, fullFrac, stepFull } from './full-charge.ts';
-import { FULL_SIGNS, typicalCellOhm } from './lifepo4.ts';
 
 /** The bank's part of the engine state. */
 export interface BankState {
@@ -59,7 +60,7 @@ const SLOW_SHARE = 0.3;
 
 /** Resistance of a cell with its share of cabling, ohm: what load steps told, drawn towards the typical. */
 export function cellOhm(bank: BankState, rig: RigModel): number {
-  const typical = typicalCellOhm(rig.capacityAh);
+  const typical = typicalCellOhm(chemistryOf(rig), rig.capacityAh);
   const weight = (0.1 * rig.capacityAh) ** 2 * 5;
   return clamp((bank.steps.vi + typical * weight) / (bank.steps.ii + weight), 0.2 * typical, 8 * typical);
 }
@@ -136,6 +137,13 @@ export function seeDevice(bank: BankState, tMs: EpochMs, deviceFrac: number): Ba
 /** How long a reading of the shunt stands for now, ms: two minutes, or three times its cadence. */
 const standsMs = (rig: RigModel, signal: 'bank.current' | 'bank.voltage'): number => Math.max(120_000, 3000 * (rig.everyS.get(signal) ?? 0));
 
+/** Whether the voltage is that of a bank at work as its curve was measured: a lead-acid element under charge, or just charged, is not. */
+function isHeard(bank: BankState, rig: RigModel): boolean {
+  const [least, most] = chemistryOf(rig).heardPerH;
+  const within = (currentA: number): boolean => currentA >= least * rig.capacityAh && currentA <= most * rig.capacityAh;
+  return within(bank.hourCurrentA) && within(bank.meanCurrentA);
+}
+
 /** Once a step: the witnesses are heard in their rhythm, and a full charge is noticed. */
 export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankState {
   const { current, voltage } = bank;
@@ -145,7 +153,8 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
   // What the load of the moment and that of the last minutes took off the voltage are both known badly, worst near empty.
   const sagV = Math.max(Math.abs(bank.meanCurrentA), Math.abs(current.valueA)) * cellOhm(bank, rig);
   const cellOcvV = voltage.valueV / rig.cells - (current.valueA + SLOW_SHARE * bank.slowCurrentA) * cellOhm(bank, rig);
-  const belief = bank.belief ?? firstBelief(cellOcvV, rig.capacityAh);
+  const chemistry = chemistryOf(rig);
+  const belief = bank.belief ?? firstBelief(cellOcvV, rig.capacityAh, chemistry);
   const witness = {
     tMs,
     cellOcvV,
@@ -155,20 +164,20 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
     socFrac: belief.socFrac,
     socSd: socSd(belief),
   };
-  const seen = stepFull(bank.fullRun, witness, FULL_SIGNS);
+  const seen = stepFull(bank.fullRun, witness, chemistry.full);
   const next: BankState = { ...bank, belief, fullRun: seen.run };
   const anew = bank.anchoredMs === null || tMs - bank.anchoredMs > 3 * 3_600_000;
   // A full charge may end with the next load, so the first sight of it does not wait for the rhythm.
   if (tMs - bank.heededMs < HEED_EVERY_MS && !(seen.full && anew)) return next;
-  let heard = heedVoltage(belief, cellOcvV, sagV);
+  let heard = isHeard(bank, rig) ? heedVoltage(belief, cellOcvV, sagV, chemistry) : belief;
   // A value is heard once: a device that has fallen silent is no witness of now.
   if (bank.deviceMet && bank.deviceFrac !== null && bank.deviceMs > bank.heededMs) heard = heedDevice(heard, bank.deviceFrac);
   if (!seen.full) return { ...next, belief: heard, heededMs: tMs };
-  const closings =
-    anew && bank.anchoredMs !== null ? [...bank.closings, { tMs, errorAh: (fullFrac(witness) - belief.socFrac) * rig.capacityAh }].slice(-20) : bank.closings;
+  const full = fullFrac(witness, chemistry.tail);
+  const closings = anew && bank.anchoredMs !== null ? [...bank.closings, { tMs, errorAh: (full - belief.socFrac) * rig.capacityAh }].slice(-20) : bank.closings;
   // Within one full spell the closing error has been heard already; the state of charge is held at full.
-  const full = heedFull(heard, fullFrac(witness));
-  const anchored = anew ? full : { ...full, offsetA: heard.offsetA };
+  const closed = heedFull(heard, chemistry, full);
+  const anchored = anew ? closed : { ...closed, offsetA: heard.offsetA, scaleFrac: heard.scaleFrac, lossFrac: heard.lossFrac };
   return { ...next, belief: anchored, anchoredMs: tMs, closings, heededMs: tMs };
 }
 
@@ -182,4 +191,4 @@ export function bankAt(bank: BankState, tMs: EpochMs, rig: RigModel, assumedA: n
 }
 
 /** No shunt knows the state of charge better than this. */
-const LEAST_SD = 0.003;
+const LEAST_SD = 0.001;

@@ -1,32 +1,36 @@
-/** Share of the charge that a LiFePO4 cell gives at a temperature: one small cell of which supplier's figures are known, so a wide guess. */
-const USABLE: readonly (readonly [tempC: number, frac: number])[] = [
-  [-20, 0.44],
-  [-10, 0.66],
-  [0, 0.8],
-  [25, 1],
-];
+import { clamp } from '../numeric/series.ts';
+import type { Chemistry, Points } from './chemistry.ts';
 
 /**
- * Share of the capacity that can be drawn at a cell temperature, deg C; 1 where the temperature is not known. The charge is still in the cells:
- * this lessens the energy down to the floor, never the state of charge.
+ * Share of the capacity that can be drawn at a cell temperature, deg C (null where it is not known: all), and at a mean current, as a share of
+ * the capacity per hour. The charge is still in the cells: this lessens the energy down to the floor, never the state of charge.
  */
-export function usableFrac(tempC: number | null): number {
-  if (tempC === null) return 1;
-  const above = USABLE.findIndex(([t]) => t >= tempC);
-  if (above === -1) return 1;
-  const [t1, f1] = USABLE[above] as readonly [number, number];
-  const [t0, f0] = USABLE[above - 1] ?? [t1 - 1, f1];
-  return f0 + ((tempC - t0) / (t1 - t0)) * (f1 - f0);
+export function usableFrac(c: Chemistry, tempC: number | null, drawnPerH = 0): number {
+  const hard = Math.max(1, drawnPerH / TWENTY_HOUR_RATE) ** (1 - c.peukert);
+  return hard * (tempC === null ? 1 : between(c.usable, tempC));
+}
+
+/** The current at which lead-acid capacities are rated, share of the capacity per hour; above it Peukert's law takes off. */
+const TWENTY_HOUR_RATE = 1 / 20;
+
+/** Linear between the points; beyond the last ones theirs. */
+function between(points: Points, x: number): number {
+  const above = points.findIndex(([at]) => at >= x);
+  const [x1, y1] = points[above === -1 ? points.length - 1 : above] as Points[number];
+  const [x0, y0] = points[Math.max(0, (above === -1 ? points.length : above) - 1)] as Points[number];
+  return x1 === x0 ? y1 : y0 + clamp((x - x0) / (x1 - x0), 0, 1) * (y1 - y0);
 }
 
 /**
- * The lowest state of charge that can be reached at a cell temperature: what the cold keeps back lies at the bottom, so the energy to a floor
- * beneath it ends here.
+ * The lowest state of charge that can be reached: what cold (and, of lead-acid, a large current) keeps back lies at the bottom, so the energy
+ * to a floor beneath it ends here.
  */
-export const coldFloorFrac = (floorFrac: number, tempC: number | null): number => Math.max(floorFrac, 1 - usableFrac(tempC));
+export const coldFloorFrac = (c: Chemistry, floorFrac: number, tempC: number | null, drawnPerH = 0): number =>
+  Math.max(floorFrac, 1 - usableFrac(c, tempC, drawnPerH));
 
-/** Below this a LiFePO4 cell must not be charged, deg C; the core of a cell is colder than its case, where the sensor sits. */
-const BLOCKED_BELOW_C = 2;
+/** A board that has stopped charging allows it again a few degrees higher, K. */
+const RELEASE_K = 3;
 
-/** Charging is probably blocked by cold: the protection board of a LiFePO4 bank refuses it near 0 deg C. Unknown temperature: not blocked. */
-export const chargeBlocked = (tempC: number | null): boolean => tempC !== null && tempC < BLOCKED_BELOW_C;
+/** Charging is probably blocked by cold; one that was blocked stays so until the cells are a little warmer. Unknown temperature: not blocked. */
+export const chargeBlocked = (c: Chemistry, tempC: number | null, wasBlocked = false): boolean =>
+  tempC !== null && c.blockedBelowC !== null && tempC < c.blockedBelowC + (wasBlocked ? RELEASE_K : 0);

@@ -1,4 +1,5 @@
 import type { EpochMs } from '../../shared/units.ts';
+import type { Chemistry } from './chemistry.ts';
 
 /** A run of moments that all look like a full bank. */
 export interface FullRun {
@@ -50,16 +51,12 @@ export function stepFull(run: FullRun | null, w: FullWitness, signs: readonly Fu
   return { run: { sinceMs: run.sinceMs, lowV, highV }, full: held };
 }
 
-/** A current that ends a full charge; what still flows beyond it dies away within a quarter of an hour or so. */
-const ENDS_PER_H = 1 / 20;
-const DIES_AWAY_H = 0.27;
-
 /**
- * The state of charge where a full charge is noticed: 1 less what a current still dying away will bring, measured on a cell held at its
- * absorption voltage (2.1 points at a seventh of the capacity per hour, 0.9 at a twelfth, none at a twentieth).
+ * The state of charge where a full charge is noticed: 1 less what a current still dying away will bring, measured on a LiFePO4 cell held
+ * at its absorption voltage (2.1 points at a seventh of the capacity per hour, 0.9 at a twelfth, none at a twentieth).
  */
-export function fullFrac(w: FullWitness): number {
-  return 1 - DIES_AWAY_H * Math.max(0, tailOf(w) - ENDS_PER_H);
+export function fullFrac(w: FullWitness, tail: Chemistry['tail']): number {
+  return 1 - tail.hours * Math.max(0, tailOf(w) - tail.endsPerH);
 }
 
 /** A dying current is ahead of its own mean; where it goes up and down the mean is the quieter witness of the two. */

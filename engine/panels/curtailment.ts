@@ -1,5 +1,5 @@
 import type { EpochMs } from '../../shared/units.ts';
-import { FULL_CELL_V } from '../bank/lifepo4.ts';
+import type { ChargerVolts } from '../bank/chemistry.ts';
 
 /** What tells whether the charger holds the panels back. */
 export interface Curtailment {
@@ -19,6 +19,7 @@ export interface CurtailmentWitness {
   /** Positive: charging; null where it is not known. */
   readonly bankW: number | null;
   readonly cellV: number | null;
+  readonly charger: ChargerVolts;
   /** What the panels could give by the sky as last seen, W. */
   readonly couldW: number;
 }
@@ -33,9 +34,8 @@ const STAYS = 0.3;
 const FOLLOWED_TIMES = 2;
 /** The panels give clearly less than they could. */
 const HEADROOM = 0.85;
-/** The bank neither gives nor takes, share of what the panels could give; and the voltage a charger floats a full bank at, over a cell. */
+/** The bank neither gives nor takes, share of what the panels could give. */
 const IDLE_SHARE = 0.05;
-const FLOAT_CELL_V = 3.33;
 
 /**
  * One step. Held back: the voltage stands at the charger's limit; or it did, the charger fell back to its float and the bank rests; or the
@@ -46,8 +46,8 @@ export function stepCurtailment(state: Curtailment, w: CurtailmentWitness): Curt
   const idleW = IDLE_SHARE * w.couldW;
   const giving = w.bankW !== null && w.bankW < -idleW;
   const spare = w.panelsW < HEADROOM * w.couldW;
-  const atLimit = w.cellV !== null && w.cellV >= FULL_CELL_V;
-  const floating = state.curtailed && spare && w.bankW !== null && Math.abs(w.bankW) <= idleW && w.cellV !== null && w.cellV >= FLOAT_CELL_V;
+  const atLimit = w.cellV !== null && w.cellV >= w.charger.limitV;
+  const floating = state.curtailed && spare && w.bankW !== null && Math.abs(w.bankW) <= idleW && w.cellV !== null && w.cellV >= w.charger.floatV;
   const following = spare && followed >= FOLLOWED_TIMES;
   return { curtailed: atLimit || (!giving && (floating || following)), minute, followed };
 }

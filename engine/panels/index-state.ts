@@ -1,4 +1,4 @@
-import { FULL_CELL_V } from '../bank/lifepo4.ts';
+import type { ChargerVolts } from '../bank/chemistry.ts';
 import { lowPass } from '../numeric/series.ts';
 
 /** What is known of the panels right now. */
@@ -23,10 +23,18 @@ const USUAL_INDEX = 0.7;
  * One step. Curtailed: the voltage stands at the charger's limit. Only uncurtailed daylight teaches the index.
  * @param cellV  voltage over a cell, V
  * @param clearW  power under a clear sky, W
+ * @param charger  where its limits lie, V over a cell
  */
-export function stepPanels(state: PanelState, panelsW: number | null, cellV: number | null, clearW: number | null, dtH: number): PanelState {
+export function stepPanels(
+  state: PanelState,
+  panelsW: number | null,
+  cellV: number | null,
+  clearW: number | null,
+  dtH: number,
+  charger: ChargerVolts,
+): PanelState {
   if (panelsW === null || clearW === null || clearW <= LIGHT_W) return { recentIndex: state.recentIndex, curtailed: false, expectedW: panelsW };
-  if (cellV !== null && cellV >= FULL_CELL_V) {
+  if (cellV !== null && cellV >= charger.limitV) {
     return { recentIndex: state.recentIndex, curtailed: true, expectedW: Math.max(panelsW, (state.recentIndex ?? USUAL_INDEX) * clearW) };
   }
   const index = panelsW / clearW;

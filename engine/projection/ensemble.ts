@@ -1,8 +1,10 @@
-import { openCircuit } from '../bank/lifepo4.ts';
+import { type Chemistry, chemistryOf } from '../bank/chemistry.ts';
+import { openCircuit } from '../bank/curve.ts';
 import { ENVELOPE_H, linearPart, type MinisplitFit, minisplitW, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
 import { inverterOf } from '../flows.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
 import { clamp, type Maybe } from '../numeric/series.ts';
+import { type BankLimits, bankLimits } from './bank-limits.ts';
 import { type Course, driversAt, type PastDays, type Span } from './inputs.ts';
 import type { Snapshot } from './snapshot.ts';
 
@@ -13,9 +15,6 @@ const TAKEOVER_MS = 15 * 60_000;
 /** How long a residual of the mini-split's power lasts, h; it fades with a unit that is asked for less than this share of its most. */
 const RESIDUAL_H = 2;
 const RESTING_SHARE = 0.05;
-/** Over this state of charge a bank may take less than it is offered: what lifts a cell to the charger's limit, V. */
-const TAPER_FROM = 0.9;
-const CHARGER_CELL_V = 3.5;
 const NO_SERIES = new Float64Array(0);
 
 /** What an ensemble starts from. */
@@ -54,9 +53,11 @@ export interface Ensemble {
   readonly panelsW: Float64Array;
   /** Of the panels' power, what the bank no longer takes. */
   readonly surplusW: Float64Array;
+  readonly limits: BankLimits;
 }
 
-const OCV = Float64Array.from({ length: 102 }, (_, i) => openCircuit(i / 100).voltageV);
+/** Rested voltage over a cell by percent of the state of charge, V. */
+const voltagesOf = (c: Chemistry): Float64Array => Float64Array.from({ length: 102 }, (_, i) => openCircuit(c, i / 100).voltageV);
 
 /** The mini-split as the members run it: its linear part on the mean course, and how the members' own weather moves it. */
 interface Unit {
@@ -79,6 +80,8 @@ interface Common {
   readonly slope: number;
   readonly idleW: number;
   readonly ratedW: number;
+  readonly chemistry: Chemistry;
+  readonly ocv: Float64Array;
   readonly random: Random;
 }
 
@@ -86,6 +89,7 @@ interface Common {
 export function runEnsemble(setup: Setup): Ensemble {
   const { span, members, snapshot } = setup;
   const { rig, learned } = snapshot;
+  const chemistry = chemistryOf(rig);
   const e: Ensemble = {
     members,
     steps: span.steps,
@@ -96,6 +100,7 @@ export function runEnsemble(setup: Setup): Ensemble {
     inverterW: new Float64Array(span.steps),
     panelsW: new Float64Array(span.steps),
     surplusW: new Float64Array(span.steps),
+    limits: bankLimits(snapshot, setup.course, span),
   };
   const unit = unitOf(setup);
   const inverter = inverterOf(rig, learned);
@@ -106,6 +111,8 @@ export function runEnsemble(setup: Setup): Ensemble {
     slope: inverter?.slope ?? 1,
     idleW: inverter?.idleW ?? 0,
     ratedW: rig.panels.reduce((sum, p) => sum + p.ratedW, 0),
+    chemistry,
+    ocv: voltagesOf(chemistry),
     random: seededRandom(setup.seed),
   };
   for (let m = 0; m < members; m++) runMember(common, e, m);
@@ -165,10 +172,12 @@ function drawDay(days: PastDays | null, u: number): Float64Array | null {
   return days.traces[days.traces.length - 1] as Float64Array;
 }
 
-function runMember({ setup, unit, linears, slope, idleW, ratedW, random }: Common, e: Ensemble, m: number): void {
+function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv, random }: Common, e: Ensemble, m: number): void {
   const { snapshot: s, span, course } = setup;
   const { learned, rig } = s;
   const { steps } = span;
+  const { fromFrac, limitV, ohms } = chemistry.acceptance;
+  const { blocked } = e.limits;
   const stepH = span.stepMs / 3_600_000;
   const outsideSd = learned?.outside.sd ?? 3;
   const phi = Math.exp(-stepH / (learned?.outside.correlationH ?? 7));
@@ -193,7 +202,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, random }: Commo
   const maxW = unit?.fit.maxW ?? 0;
   const shiftW = setup.shiftW ?? null;
   const { minisplitW, standingW, panelsW, surplusW, soc: kept, members } = e;
-  const perCellOhm = 1 / (1.5 * s.cellOhm);
+  const perCellOhm = 1 / (ohms * s.cellOhm);
   const ahPerStep = stepH / rig.capacityAh;
 
   let soc = Math.min(1, Math.max(0, s.socFrac + s.socSd * random.normal()));
@@ -222,11 +231,12 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, random }: Commo
     }
     const otherW = (standingDay ? (standingDay[k] as number) : standingGuessW) + (plannedW[k] as number);
     const loadsW = soc > 0 ? idleW + slope * unitW + otherW : 0;
-    const ocvV = OCV[Math.round(soc * 100)] as number;
+    const ocvV = ocv[Math.round(soc * 100)] as number;
     currentA = (availableW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
-    if (soc > TAPER_FROM) {
-      // A nearly full bank takes only what lifts its voltage to the charger's limit.
-      const takesA = soc >= 1 ? 0 : Math.max(0, (CHARGER_CELL_V - ocvV) * perCellOhm);
+    const isBlocked = blocked !== null && blocked[k] === 1;
+    if (isBlocked || soc > fromFrac) {
+      // A bank too cold takes nothing; a nearly full one only what lifts its voltage to the charger's limit.
+      const takesA = isBlocked || soc >= 1 ? 0 : Math.max(0, (limitV - ocvV) * perCellOhm);
       if (currentA > takesA) {
         surplusW[k] = (surplusW[k] as number) + (currentA - takesA) * rig.cells * ocvV;
         currentA = takesA;

@@ -40,7 +40,7 @@ function quantileOf(sorted: Float64Array, level: number): number {
 /** The night's figures from its members; `span` may be another stretch of the same steps. */
 export function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
   const { members, steps, soc } = e;
-  const floor = s.rig.floorFrac;
+  const floor = e.limits.floorFrac;
   const first = Math.max(0, Math.ceil((span.nightStartMs - span.startMs) / span.stepMs));
   const low = new Float64Array(members);
   const lowStep = new Float64Array(members);

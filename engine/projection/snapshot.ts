@@ -21,6 +21,10 @@ export interface Snapshot {
   readonly socFrac: number;
   readonly socSd: number;
   readonly cellOhm: number;
+  /** Temperature of the bank, deg C; null where it is not measured or too old. */
+  readonly bankC: number | null;
+  /** Whether the bank's own board lets it be charged; null where it does not say. */
+  readonly chargeAllowed: boolean | null;
   readonly outsideC: number | null;
   readonly outsideLagC: number | null;
   readonly sunLag: number;

@@ -213,8 +213,14 @@ export const RigFile = z.strictObject({
     .describe('where the rig stands; a place.* signal overrides it; without either the sun is unknown'),
   bank: z
     .strictObject({
-      chemistry: z.enum(['LiFePO4']).default('LiFePO4').describe('chemistry of the cells'),
-      cells: z.int().min(1).max(32).describe('cells in series: 4 for a 12 V bank, 8 for 24 V, 16 for 48 V'),
+      chemistry: z.enum(['LiFePO4', 'AGM', 'NMC']).default('LiFePO4').describe('chemistry of the cells; AGM is lead-acid, absorbed glass mat'),
+      cells: z
+        .int()
+        .min(1)
+        .max(32)
+        .describe(
+          'cells in series. LiFePO4: 4 for a 12 V bank, 8 for 24 V, 16 for 48 V. AGM: its 2 V elements, 6 for 12 V, 12 for 24 V. NMC: 7 or 14 for 24 or 48 V',
+        ),
       capacityAh: z.number().min(5).max(10_000).describe('rated capacity, Ah'),
       floor: percent('the state of charge that you will not go below').default(20),
     })

@@ -1,5 +1,6 @@
 import { type BankState, initialBank, seeCurrent, seeVoltage, stepBank } from '../../engine/bank/bank.ts';
-import { openCircuit, typicalCellOhm } from '../../engine/bank/lifepo4.ts';
+import { chemistryOf } from '../../engine/bank/chemistry.ts';
+import { openCircuit, typicalCellOhm } from '../../engine/bank/curve.ts';
 import type { RigModel } from '../../engine/types.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
@@ -13,7 +14,7 @@ export interface BenchBank {
 
 /** Voltage over the whole bank at a state of charge under a current. */
 export const terminalV = (rig: RigModel, socFrac: number, currentA: number): number =>
-  rig.cells * (openCircuit(socFrac).voltageV + currentA * typicalCellOhm(rig.capacityAh));
+  rig.cells * (openCircuit(chemistryOf(rig), socFrac).voltageV + currentA * typicalCellOhm(chemistryOf(rig), rig.capacityAh));
 
 export const benchBank = (tMs: EpochMs, trueFrac: number): BenchBank => ({ state: initialBank, tMs, trueFrac });
 
@@ -34,9 +35,10 @@ export function runBank(
   }
 }
 
-/** Charges to full and holds it there as an absorbing charger does: the limit of 3.5 V a cell, the current falling away. */
+/** Charges to full and holds it there as an absorbing charger does: its limit (3.5 V a LiFePO4 cell), the current falling away. */
 export function chargeFully(bench: BenchBank, rig: RigModel): void {
   while (bench.trueFrac < 0.99) runBank(bench, rig, 10, Math.min(0.3 * rig.capacityAh, ((0.995 - bench.trueFrac) * rig.capacityAh * 60) / 10));
-  for (const share of [1 / 30, 1 / 60, 1 / 120, 1 / 300]) runBank(bench, rig, 10, share * rig.capacityAh * 0.1, { voltageV: rig.cells * 3.5 });
+  for (const share of [1 / 30, 1 / 60, 1 / 120, 1 / 300])
+    runBank(bench, rig, 10, share * rig.capacityAh * 0.1, { voltageV: rig.cells * chemistryOf(rig).acceptance.limitV });
   bench.trueFrac = 1;
 }

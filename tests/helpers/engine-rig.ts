@@ -12,6 +12,7 @@ export const NOON_MS: EpochMs = Date.UTC(2025, 6, 10, 12);
 export function rigOf(over: Partial<RigModel> = {}): RigModel {
   return {
     rigId: 'finch',
+    chemistry: 'LiFePO4',
     cells: 8,
     capacityAh: 200,
     floorFrac: 0.3,

@@ -1,4 +1,5 @@
-import { typicalCellOhm } from '../../engine/bank/lifepo4.ts';
+import { chemistryOf } from '../../engine/bank/chemistry.ts';
+import { typicalCellOhm } from '../../engine/bank/curve.ts';
 import { refit } from '../../engine/refit.ts';
 import { sunEvents } from '../../engine/sun/sun.ts';
 import type { Bin, Learned, RigModel, Snapshot } from '../../engine/types.ts';
@@ -30,7 +31,9 @@ export function snapshotOf(rig: RigModel, learned: Learned | null, over: Partial
     night: events.kind === 'events' ? { startMs: SUNSET_MS - HOUR_MS, sunsetMs: SUNSET_MS, sunriseMs: events.nextSunriseMs, sunriseSocPct: null } : null,
     socFrac: 0.8,
     socSd: 0.01,
-    cellOhm: typicalCellOhm(rig.capacityAh),
+    cellOhm: typicalCellOhm(chemistryOf(rig), rig.capacityAh),
+    bankC: null,
+    chargeAllowed: null,
     outsideC: outsideAt(SUNSET_MS),
     outsideLagC: outsideAt(SUNSET_MS - HOUR_MS),
     sunLag: 0.1,

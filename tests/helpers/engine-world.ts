@@ -1,4 +1,5 @@
-import { openCircuit, typicalCellOhm } from '../../engine/bank/lifepo4.ts';
+import { chemistryOf } from '../../engine/bank/chemistry.ts';
+import { openCircuit, typicalCellOhm } from '../../engine/bank/curve.ts';
 import { runJob } from '../../engine/jobs.ts';
 import { observe } from '../../engine/observe.ts';
 import type { Bin, EngineInputs, EngineState, Job, JobResult, Observation, RigModel } from '../../engine/types.ts';
@@ -55,6 +56,7 @@ const SLOPE = 1.07;
 /** `doJobs`: whether the engine's jobs are done, their results handed in when due. */
 export function worldOf(rig: RigModel, state: EngineState, startMs: EpochMs, socFrac: number, { day = clearDay, doJobs = false } = {}): World {
   const idleW = rig.inverter?.idleW ?? 0;
+  const chemistry = chemistryOf(rig);
   let sums: Flown = { panelsWh: 0, minisplitWh: 0, standingWh: 0, inverterWh: 0, hiddenWh: 0 };
   const pending: { dueMs: EpochMs; result: JobResult }[] = [];
 
@@ -68,8 +70,9 @@ export function worldOf(rig: RigModel, state: EngineState, startMs: EpochMs, soc
     const isFull = w.socFrac >= 0.997;
     const panelsW = isFull ? Math.min(w.day.panelsW(hour), loadsW) : w.day.panelsW(hour);
     const bankW = panelsW + hiddenW - loadsW;
-    const ocvV = rig.cells * openCircuit(w.socFrac).voltageV;
-    const voltageV = isFull && bankW >= -1 ? rig.cells * 3.5 : ocvV + (bankW / ocvV) * rig.cells * typicalCellOhm(rig.capacityAh);
+    const ocvV = rig.cells * openCircuit(chemistry, w.socFrac).voltageV;
+    const voltageV =
+      isFull && bankW >= -1 ? rig.cells * chemistry.acceptance.limitV : ocvV + (bankW / ocvV) * rig.cells * typicalCellOhm(chemistry, rig.capacityAh);
     const stepH = STEP_MS / 3_600_000;
     w.socFrac += ((bankW / voltageV) * stepH) / rig.capacityAh;
     sums = {

@@ -1,4 +1,5 @@
-import { openCircuit } from '../../../engine/bank/lifepo4.ts';
+import { chemistryOf } from '../../../engine/bank/chemistry.ts';
+import { openCircuit } from '../../../engine/bank/curve.ts';
 import { ENVELOPE_H, SUN_H } from '../../../engine/cabin/minisplit-model.ts';
 import type { Learned, RefitContext } from '../../../engine/learned.ts';
 import { seedOf } from '../../../engine/numeric/random.ts';
@@ -61,6 +62,7 @@ export function houseNights(season: Season): HouseNight[] {
 
 const rigOf = ({ minisplit, name }: Season): RigModel => ({
   rigId: name,
+  chemistry: 'LiFePO4',
   cells: 4,
   capacityAh: BANK_AH,
   floorFrac: 0,
@@ -94,6 +96,8 @@ function snapshotOf(rig: RigModel, past: readonly Bin[], tMs: number, learned: L
     night: null,
     socFrac: 0.5,
     socSd: 0,
+    bankC: null,
+    chargeAllowed: null,
     cellOhm: 0,
     outsideC: last?.outsideC ?? null,
     outsideLagC,
@@ -132,7 +136,7 @@ function projectNight(snapshot: Snapshot, past: readonly Bin[]): Pick<HouseNight
     members: MEMBERS,
     seed: seedOf(tMs, rig.rigId),
   });
-  const whOfAll = rig.capacityAh * rig.cells * openCircuit(0.5).voltageV;
+  const whOfAll = rig.capacityAh * rig.cells * openCircuit(chemistryOf(rig), 0.5).voltageV;
   const membersWh = Array.from(e.soc.subarray(NIGHT_STEPS * MEMBERS), (soc) => (snapshot.socFrac - soc) * whOfAll);
   return { membersWh, expectedOutsideC: course.outsideC.reduce((sum, c) => sum + c, 0) / NIGHT_STEPS };
 }

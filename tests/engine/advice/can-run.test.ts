@@ -2,7 +2,8 @@ import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { advise } from '../../../engine/advice/advise.ts';
 import { loadedVoltageV, type RunQuestion } from '../../../engine/advice/can-run.ts';
-import { openCircuit } from '../../../engine/bank/lifepo4.ts';
+import { chemistryOf } from '../../../engine/bank/chemistry.ts';
+import { openCircuit } from '../../../engine/bank/curve.ts';
 import type { Snapshot } from '../../../engine/types.ts';
 import { Advice, AdviceQuestion, type RunAdvice } from '../../../shared/schema/advice.ts';
 import { HOUR_MS, rigOf } from '../../helpers/engine-rig.ts';
@@ -19,6 +20,8 @@ function ask(question: Partial<RunQuestion> = {}, snapshot: Snapshot = full): Ru
   return advice;
 }
 
+const LFP = chemistryOf({ chemistry: 'LiFePO4' });
+
 describe('the voltage of a loaded bank', () => {
   const bank = fc.record({
     cells: fc.constantFrom(4, 8, 16),
@@ -29,8 +32,8 @@ describe('the voltage of a loaded bank', () => {
   it('is what open circuit and resistance leave of it for that power', () => {
     fc.assert(
       fc.property(bank, (i) => {
-        const v = loadedVoltageV(i);
-        const openV = i.cells * (openCircuit(i.socFrac).voltageV - 0.01);
+        const v = loadedVoltageV(LFP, i);
+        const openV = i.cells * (openCircuit(LFP, i.socFrac).voltageV - 0.01);
         // Past half the open voltage more current only gives less power.
         if (v === null) expect(i.powerW).toBeGreaterThan((openV * openV) / (4 * i.cells * i.cellOhm) - 1e-6);
         else expect(v).toBeCloseTo(openV - (i.powerW / v) * i.cells * i.cellOhm, 6);
@@ -39,7 +42,7 @@ describe('the voltage of a loaded bank', () => {
   });
 
   it('is the lower the emptier the bank and the greater the load', () => {
-    const v = (socFrac: number, powerW: number): number => loadedVoltageV({ cells: 8, cellOhm: 0.002, socFrac, powerW }) ?? 0;
+    const v = (socFrac: number, powerW: number): number => loadedVoltageV(LFP, { cells: 8, cellOhm: 0.002, socFrac, powerW }) ?? 0;
     expect(v(0.1, 1000)).toBeLessThan(v(0.6, 1000));
     expect(v(0.6, 2000)).toBeLessThan(v(0.6, 1000));
   });

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { type BankState, bankAt, cellOhm, initialBank, seeCurrent, seeDevice, seeVoltage, stepBank } from '../../../engine/bank/bank.ts';
-import { typicalCellOhm } from '../../../engine/bank/lifepo4.ts';
+import { chemistryOf } from '../../../engine/bank/chemistry.ts';
+import { typicalCellOhm } from '../../../engine/bank/curve.ts';
 import { benchBank, chargeFully, runBank, terminalV } from '../../helpers/engine-bank.ts';
 import { HOUR_MS, NOON_MS, rigOf } from '../../helpers/engine-rig.ts';
 
@@ -129,7 +130,7 @@ describe('what is not a full charge', () => {
 
   it('S02: the voltage of a full bank while the bank still takes a lot', () => {
     const bench = middle();
-    runBank(bench, rig, 60, 30, { voltageV: rig.cells * (3.44 + 30 * typicalCellOhm(rig.capacityAh)) });
+    runBank(bench, rig, 60, 30, { voltageV: rig.cells * (3.44 + 30 * typicalCellOhm(chemistryOf(rig), rig.capacityAh)) });
     expect(bench.state.anchoredMs).toBeNull();
   });
 
@@ -266,8 +267,8 @@ describe('S16 past the ends', () => {
 
 describe('the resistance of a cell', () => {
   it('is learned from load steps, and typical before', () => {
-    const ohm = 3 * typicalCellOhm(rig.capacityAh);
-    expect(cellOhm(initialBank, rig)).toBeCloseTo(typicalCellOhm(rig.capacityAh), 9);
+    const ohm = 3 * typicalCellOhm(chemistryOf(rig), rig.capacityAh);
+    expect(cellOhm(initialBank, rig)).toBeCloseTo(typicalCellOhm(chemistryOf(rig), rig.capacityAh), 9);
     const bench = benchBank(NOON_MS, 0.6);
     for (let i = 0; i < 120; i++) {
       for (const currentA of [-5, -45]) runBank(bench, rig, 0.5, currentA, { voltageV: terminalV(rig, 0.6, 0) + rig.cells * currentA * ohm });

@@ -1,16 +1,37 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd } from '../../../engine/bank/counter.ts';
+import { chemistryOf } from '../../../engine/bank/chemistry.ts';
+import {
+  type ChargeBelief,
+  countBlind,
+  countCharge,
+  firstBelief,
+  heedDevice,
+  heedFull,
+  heedVoltage,
+  meetDevice,
+  socSd,
+  widened,
+} from '../../../engine/bank/counter.ts';
+import { openCircuit } from '../../../engine/bank/curve.ts';
 
 const CAPACITY_AH = 200;
-const sound = ({ socFrac, offsetA, cov: [ss, so, sd, oo, od, dd] }: ChargeBelief): void => {
-  expect([socFrac, offsetA, ss, so, sd, oo, od, dd].every(Number.isFinite)).toBe(true);
-  const slack = 1e-9;
-  expect(Math.min(ss, oo, dd)).toBeGreaterThan(0);
-  expect(ss * oo - so * so).toBeGreaterThan(-slack * ss * oo);
-  expect(ss * dd - sd * sd).toBeGreaterThan(-slack * ss * dd);
-  expect(oo * dd - od * od).toBeGreaterThan(-slack * oo * dd);
-  expect(ss * (oo * dd - od * od) - so * (so * dd - od * sd) + sd * (so * od - oo * sd)).toBeGreaterThan(-slack * ss * oo * dd);
+const LFP = chemistryOf({ chemistry: 'LiFePO4' });
+/** Finite, symmetric, and no combination of the states has a negative variance: the factors of its Cholesky decomposition are real. */
+const sound = ({ socFrac, offsetA, deviceBiasFrac, scaleFrac, lossFrac, cov }: ChargeBelief): void => {
+  expect([socFrac, offsetA, deviceBiasFrac, scaleFrac, lossFrac, ...cov].every(Number.isFinite)).toBe(true);
+  const at = (i: number, j: number): number => cov[i * 5 + j] as number;
+  const lower = new Map<string, number>();
+  const l = (i: number, j: number): number => lower.get(`${i},${j}`) ?? 0;
+  for (let i = 0; i < 5; i++) {
+    for (let j = 0; j <= i; j++) {
+      expect(Math.abs(at(i, j) - at(j, i))).toBeLessThan(1e-9 * Math.sqrt(at(i, i) * at(j, j)));
+      let left = at(i, j);
+      for (let k = 0; k < j; k++) left -= l(i, k) * l(j, k);
+      if (i === j) expect(left).toBeGreaterThan(-1e-9 * at(i, i));
+      lower.set(`${i},${j}`, i === j ? Math.sqrt(Math.max(left, 1e-12 * at(i, i))) : left / l(j, j));
+    }
+  }
 };
 
 const share = fc.double({ min: 0, max: 1, noNaN: true });
@@ -39,15 +60,15 @@ describe('the belief of the charge', () => {
   it('stays sound whatever is counted and whoever is heard, in any order', () => {
     fc.assert(
       fc.property(fc.double({ min: 2.4, max: 3.8, noNaN: true }), fc.array(event, { maxLength: 80 }), (firstV, events) => {
-        let belief = firstBelief(firstV, CAPACITY_AH);
+        let belief = firstBelief(firstV, CAPACITY_AH, LFP);
         sound(belief);
         for (const e of events) {
           if (e.kind === 'count') belief = countCharge(belief, e.currentA, e.hours, CAPACITY_AH);
           else if (e.kind === 'blind') belief = countBlind(belief, e.currentA, e.hours, CAPACITY_AH);
-          else if (e.kind === 'voltage') belief = heedVoltage(belief, e.cellV, e.sagV);
+          else if (e.kind === 'voltage') belief = heedVoltage(belief, e.cellV, e.sagV, LFP);
           else if (e.kind === 'device') belief = heedDevice(belief, e.deviceFrac);
           else if (e.kind === 'meet') belief = meetDevice(belief, e.deviceFrac);
-          else belief = heedFull(belief);
+          else belief = heedFull(belief, LFP);
           sound(belief);
         }
       }),
@@ -57,10 +78,15 @@ describe('the belief of the charge', () => {
   it('counting never narrows the doubt about the charge from an unbiased start, and witnesses never widen it', () => {
     fc.assert(
       fc.property(fc.double({ min: 2.6, max: 3.5, noNaN: true }), fc.double({ min: -100, max: 100, noNaN: true }), share, (firstV, currentA, deviceFrac) => {
-        const first = firstBelief(firstV, CAPACITY_AH);
+        const first = firstBelief(firstV, CAPACITY_AH, LFP);
         const counted = countCharge(first, currentA, 0.5, CAPACITY_AH);
         expect(socSd(counted)).toBeGreaterThanOrEqual(socSd(first));
-        for (const heard of [heedDevice(counted, deviceFrac), meetDevice(counted, deviceFrac), heedFull(counted), heedVoltage(counted, firstV, 0)])
+        for (const heard of [
+          heedDevice(counted, deviceFrac),
+          meetDevice(counted, deviceFrac),
+          heedFull(counted, LFP),
+          heedVoltage(counted, openCircuit(LFP, counted.socFrac).voltageV, 0, LFP),
+        ])
           expect(socSd(heard)).toBeLessThanOrEqual(socSd(counted) + 1e-12);
       }),
     );
@@ -68,9 +94,9 @@ describe('the belief of the charge', () => {
 
   it('learns much from the voltage at the foot of the curve and next to nothing on its plateau', () => {
     const narrowedTo = (socFrac: number, cellV: number): number => {
-      const start: ChargeBelief = { socFrac, offsetA: 0, deviceBiasFrac: 0, cov: [0.04 ** 2, 0, 0, 0.01, 0, 0.0016] };
+      const start = widened({ ...firstBelief(3.2, CAPACITY_AH, LFP), socFrac }, 0);
       let belief = start;
-      for (let i = 0; i < 12; i++) belief = heedVoltage(belief, cellV, 0);
+      for (let i = 0; i < 12; i++) belief = heedVoltage(belief, cellV, 0, LFP);
       return socSd(belief) / socSd(start);
     };
     expect(narrowedTo(0.85, 3.333)).toBeGreaterThan(0.95);
@@ -78,15 +104,15 @@ describe('the belief of the charge', () => {
   });
 
   it('of a bank that closes too late at a full charge learns an offset against it', () => {
-    let belief = heedFull(firstBelief(3.45, CAPACITY_AH));
+    let belief = heedFull(firstBelief(3.45, CAPACITY_AH, LFP), LFP);
     belief = countCharge(belief, 0, 48, CAPACITY_AH);
-    const closed = heedFull({ ...belief, socFrac: 0.97 });
+    const closed = heedFull({ ...belief, socFrac: 0.97 }, LFP);
     expect(closed.offsetA).toBeGreaterThan(0.02);
     expect(closed.socFrac).toBeGreaterThan(0.995);
   });
 
   it('blind hours widen far more than counted ones', () => {
-    const full = heedFull(firstBelief(3.45, CAPACITY_AH));
+    const full = heedFull(firstBelief(3.45, CAPACITY_AH, LFP), LFP);
     expect(socSd(countBlind(full, -10, 3, CAPACITY_AH))).toBeGreaterThan(5 * socSd(countCharge(full, -10, 3, CAPACITY_AH)));
   });
 });

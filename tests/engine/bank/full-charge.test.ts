@@ -1,14 +1,15 @@
 import { describe, expect, it } from 'vitest';
+import { chemistryOf } from '../../../engine/bank/chemistry.ts';
 import { type FullRun, type FullWitness, fullFrac, stepFull } from '../../../engine/bank/full-charge.ts';
-import { FULL_SIGNS } from '../../../engine/bank/lifepo4.ts';
 
+const LFP = chemistryOf({ chemistry: 'LiFePO4' });
 const full: FullWitness = { tMs: 0, cellOcvV: 3.46, currentA: 3, meanCurrentA: 3, capacityAh: 200, socFrac: 0.98, socSd: 0.01 };
 
 /** Minutes until the signs count as a full charge, of at most 120; null: never. */
 function minutesUntilFull(at: (minute: number) => Partial<FullWitness>): number | null {
   let run: FullRun | null = null;
   for (let minute = 0; minute <= 120; minute++) {
-    const seen = stepFull(run, { ...full, tMs: minute * 60_000, ...at(minute) }, FULL_SIGNS);
+    const seen = stepFull(run, { ...full, tMs: minute * 60_000, ...at(minute) }, LFP.full);
     if (seen.full) return minute;
     run = seen.run;
   }
@@ -42,7 +43,7 @@ describe('a full charge', () => {
     const dying = { cellOcvV: 3.56, currentA: 16, meanCurrentA: 30 };
     expect(minutesUntilFull(() => dying)).toBe(5);
     expect(minutesUntilFull(() => ({ ...dying, cellOcvV: 3.47 }))).toBeNull();
-    expect(fullFrac({ ...full, ...dying })).toBeCloseTo(1 - 0.27 * 0.03, 6);
-    expect(fullFrac(full)).toBe(1);
+    expect(fullFrac({ ...full, ...dying }, LFP.tail)).toBeCloseTo(1 - 0.27 * 0.03, 6);
+    expect(fullFrac(full, LFP.tail)).toBe(1);
   });
 });

@@ -9,7 +9,7 @@ function run(from: Curtailment, minutes: number, witness: (minute: number) => Om
   return state;
 }
 
-const sunny = { panelsW: 800, bankW: 500, cellV: 3.36, couldW: 820 };
+const sunny = { panelsW: 800, bankW: 500, cellV: 3.36, couldW: 820, charger: { limitV: 3.43, floatV: 3.33 } };
 
 describe('panels held back by a full bank', () => {
   it('H08: are, while the voltage stands at the limit', () => {

@@ -3,7 +3,7 @@ import { initialPanels, type PanelState, stepPanels } from '../../../engine/pane
 
 const run = (from: PanelState, steps: number, panelsW: number | null, cellV: number | null, clearW: number | null): PanelState => {
   let state = from;
-  for (let i = 0; i < steps; i++) state = stepPanels(state, panelsW, cellV, clearW, 10 / 3600);
+  for (let i = 0; i < steps; i++) state = stepPanels(state, panelsW, cellV, clearW, 10 / 3600, { limitV: 3.43, floatV: 3.33 });
   return state;
 };
 
