@@ -1,5 +1,5 @@
 import type { EpochMs } from '../shared/units.ts';
-import { cellOhm } from './bank/bank.ts';
+import { cellOhm, deviceLowerFrac, learnedCapacityAh } from './bank/bank.ts';
 import { waterGm3 } from './cabin/humid-air.ts';
 import { seedOf } from './numeric/random.ts';
 import type { Maybe } from './numeric/series.ts';
@@ -59,6 +59,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
   const rhPct = recent('cabin.humidity');
   const allowed = recent('bank.chargeAllowed');
   const nightShare = n?.sunsetMs && n.sunriseMs ? (tMs - n.sunsetMs) / (n.sunriseMs - n.sunsetMs) : 0;
+  const lowerFrac = deviceLowerFrac(state.bank, tMs, from.bank);
   const { everyS: _everyS, acSide: _acSide, ...model } = rig;
   return {
     kind: 'project',
@@ -72,13 +73,14 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
     members: MEMBERS,
     snapshot: {
       tMs,
-      rig: model,
+      rig: { ...model, capacityAh: learnedCapacityAh(state.bank, rig) },
       place: state.place,
       headingDeg: state.headingDeg,
       sun: state.sun.events,
       night: n && { startMs: n.startMs, sunsetMs: n.sunsetMs, sunriseMs: n.sunriseMs, sunriseSocPct: n.sunriseSocPct },
       socFrac: from.bank.socFrac,
       socSd: from.bank.sd,
+      deviceLowerFrac: lowerFrac,
       cellOhm: cellOhm(state.bank, rig),
       bankC: recent('bank.temperature'),
       chargeAllowed: allowed === null ? null : allowed !== 0,
@@ -94,10 +96,12 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       forecast: state.forecasts.findLast((f) => tMs - f.issuedMs < FORECAST_LIFE_MS) ?? null,
       learned: state.learned,
       spread: spreadScale(state.calibration, nightShare),
-      doubts: doubtsOf(state, rig, from.bankSilent, outsideC),
+      doubts: [...doubtsOf(state, rig, from.bankSilent, outsideC), ...(lowerFrac > 0 ? [LOWER_COUNTS] : [])],
     },
   };
 }
+
+const LOWER_COUNTS = "the device's own value is lower than the count, and either may be right; the lower counts against the floor";
 
 function doubtsOf(state: EngineState, rig: RigModel, bankSilent: boolean, outsideC: Maybe): string[] {
   const doubts: string[] = [];

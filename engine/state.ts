@@ -112,6 +112,8 @@ export function setBack(state: EngineState, wallMs: EpochMs): EngineState {
       anchoredMs: bank.anchoredMs && Math.min(bank.anchoredMs, wallMs),
       heededMs: 0,
       deviceMs: 0,
+      deviceMark: null,
+      resync: bank.resync && untilNow(bank.resync),
     },
     sky: unknownSky,
     sums: emptySums(0),

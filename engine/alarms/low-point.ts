@@ -1,4 +1,5 @@
 import type { AlarmRule } from '../../shared/schema/rig-file.ts';
+import { clockText } from '../clock.ts';
 import type { Watched } from '../types.ts';
 import type { AlarmRecord, Finding } from './lifecycle.ts';
 
@@ -12,20 +13,10 @@ export function findLowPoint(watched: Watched, rule: AlarmRule, record: AlarmRec
   return { level: p > urgent ? 'high' : p > notice ? 'medium' : null };
 }
 
-/** Making a formatter takes longer than all the rest of a step, so each zone's is kept. */
-const clocks = new Map<string, Intl.DateTimeFormat>();
-function clockOf(timeZone: string): Intl.DateTimeFormat {
-  const known = clocks.get(timeZone);
-  if (known) return known;
-  const made = new Intl.DateTimeFormat('en-GB', { timeZone, hour: '2-digit', minute: '2-digit' });
-  clocks.set(timeZone, made);
-  return made;
-}
-
 /** The texts of the alarm, with the values of the moment; times of day in the rig's zone. */
 export function lowPointTexts(watched: Watched): { standing: string; unknown: string; returned: string } {
   const { lowPointPct, lowPointMs, floorPct, belowFloorMs, timeZone } = watched.text;
-  const clock = (tMs: number): string => clockOf(timeZone).format(tMs);
+  const clock = (tMs: number): string => clockText(timeZone, tMs);
   const chance = watched.belowFloorProbability === null ? '' : `${Math.round(100 * watched.belowFloorProbability)} in 100`;
   const low = lowPointPct === null || lowPointMs === null ? '' : `lowest ${Math.round(lowPointPct)} % at ${clock(lowPointMs)}`;
   const when = belowFloorMs === null ? '' : `, most likely at ${clock(belowFloorMs)}`;

@@ -2,9 +2,22 @@ import type { EpochMs } from '../../shared/units.ts';
 import { clamp, lowPass } from '../numeric/series.ts';
 import type { RigModel } from '../types.ts';
 import { chemistryOf } from './chemistry.ts';
-import { type ChargeBelief, countBlind, countCharge, firstBelief, heedDevice, heedFull, heedVoltage, meetDevice, socSd, widened } from './counter.ts';
+import {
+  type ChargeBelief,
+  countBlind,
+  countCharge,
+  firstBelief,
+  forgetDevice,
+  heedDevice,
+  heedFull,
+  heedVoltage,
+  meetDevice,
+  socSd,
+  widened,
+} from './counter.ts';
 import { typicalCellOhm } from './curve.ts';
 import { type FullRun, fullFrac, stepFull } from './full-charge.ts';
+import { type DeviceMark, type Resync, resyncOf } from './resync.ts';
 
 /** The bank's part of the engine state. */
 export interface BankState {
@@ -28,6 +41,12 @@ export interface BankState {
   readonly deviceMet: boolean;
   readonly deviceFrac: number | null;
   readonly deviceMs: EpochMs;
+  /** The device's last value against the count; null before any. */
+  readonly deviceMark: DeviceMark | null;
+  /** The last time that the device set its value anew. */
+  readonly resync: Resync | null;
+  /** Charge counted since the start, as a share of the capacity, whatever witnesses said meanwhile. */
+  readonly countedFrac: number;
   readonly blindMs: number;
 }
 
@@ -47,6 +66,9 @@ export const initialBank: BankState = {
   deviceMet: false,
   deviceFrac: null,
   deviceMs: 0,
+  deviceMark: null,
+  resync: null,
+  countedFrac: 0,
   blindMs: 0,
 };
 
@@ -91,6 +113,7 @@ export function seeCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: R
   next = {
     ...next,
     belief,
+    countedFrac: bank.countedFrac + (((last.valueA + valueA) / 2) * hours) / rig.capacityAh,
     slowCurrentA: lowPass(bank.slowCurrentA, valueA, hours, SLOW_H),
     meanCurrentA: lowPass(bank.meanCurrentA, valueA, hours, 1 / 12),
     hourCurrentA: lowPass(bank.hourCurrentA, valueA, hours, 1),
@@ -128,10 +151,13 @@ function learnStep(
   return { vi: 0.995 * steps.vi + di * (b.voltageV - a.voltageV), ii: 0.995 * steps.ii + di * di };
 }
 
-/** A new value of the device's own state of charge, fraction. */
+/** A new value of the device's own state of charge, fraction. A value that it set anew says nothing of ours; what was known of its bias is void. */
 export function seeDevice(bank: BankState, tMs: EpochMs, deviceFrac: number): BankState {
-  const seen = { ...bank, deviceFrac, deviceMs: tMs };
-  return bank.belief && !bank.deviceMet ? { ...seen, deviceMet: true, belief: meetDevice(bank.belief, deviceFrac) } : seen;
+  const mark: DeviceMark = { tMs, deviceFrac, countedFrac: bank.countedFrac, blindMs: bank.blindMs };
+  const resync = resyncOf(bank.deviceMark, mark, bank.belief?.socFrac ?? null, bank.resync);
+  const seen = { ...bank, deviceFrac, deviceMs: tMs, deviceMark: mark, resync: resync ?? bank.resync };
+  if (bank.belief && !bank.deviceMet) return { ...seen, deviceMet: true, belief: meetDevice(bank.belief, deviceFrac) };
+  return bank.belief && resync ? { ...seen, belief: forgetDevice(bank.belief, deviceFrac) } : seen;
 }
 
 /** How long a reading of the shunt stands for now, ms: two minutes, or three times its cadence. */
@@ -192,3 +218,24 @@ export function bankAt(bank: BankState, tMs: EpochMs, rig: RigModel, assumedA: n
 
 /** No shunt knows the state of charge better than this. */
 const LEAST_SD = 0.001;
+
+/**
+ * How far the device's own value lies under the count where the count's own doubt can't rule it out: against the floor the lower of the two
+ * counts, and they are never averaged. 0 while they agree, while the device is silent, and where it is the higher.
+ */
+export function deviceLowerFrac(bank: BankState, tMs: EpochMs, believed: { readonly socFrac: number; readonly sd: number }): number {
+  if (bank.deviceFrac === null || tMs - bank.deviceMs > DEVICE_STANDS_MS) return 0;
+  const lowerFrac = believed.socFrac - bank.deviceFrac;
+  return lowerFrac > DISAGREES_FRAC && lowerFrac <= 3 * believed.sd ? lowerFrac : 0;
+}
+
+/** Device and count disagree when they lie further apart than this. */
+export const DISAGREES_FRAC = 0.08;
+/** How long the device's value speaks of now. */
+export const DEVICE_STANDS_MS = 15 * 60_000;
+
+/**
+ * Capacity as learned, Ah as the shunt counts them: the rated one until a voltage at the foot of the curve, with a full charge before or after
+ * it, has told otherwise.
+ */
+export const learnedCapacityAh = (bank: BankState, rig: RigModel): number => rig.capacityAh / (1 + (bank.belief?.scaleFrac ?? 0));

@@ -40,7 +40,8 @@ function quantileOf(sorted: Float64Array, level: number): number {
 /** The night's figures from its members; `span` may be another stretch of the same steps. */
 export function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
   const { members, steps, soc } = e;
-  const floor = e.limits.floorFrac;
+  // Where either of two counters may be right, the lower counts: as if the floor lay higher by what is between them.
+  const floor = e.limits.floorFrac + s.deviceLowerFrac;
   const first = Math.max(0, Math.ceil((span.nightStartMs - span.startMs) / span.stepMs));
   const low = new Float64Array(members);
   const lowStep = new Float64Array(members);

@@ -20,6 +20,8 @@ export interface Snapshot {
   } | null;
   readonly socFrac: number;
   readonly socSd: number;
+  /** How far the device's own value lies under `socFrac` where either may be right; else 0. */
+  readonly deviceLowerFrac: number;
   readonly cellOhm: number;
   /** Temperature of the bank, deg C; null where it is not measured or too old. */
   readonly bankC: number | null;

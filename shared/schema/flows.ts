@@ -25,7 +25,13 @@ export const BankView = z.strictObject({
   socSigmaPct: z.number().nonnegative(),
   anchoredMs: z.number().int().nullable().describe('last full charge seen'),
   deviceSocPct: z.number().nullable(),
-  capacityAh: z.number(),
+  deviceMs: z.number().int().nullable().optional().describe('when the device last said its own state of charge'),
+  resync: z
+    .strictObject({ tMs: z.number().int(), fromPct: z.number(), toPct: z.number(), agrees: z.boolean() })
+    .nullable()
+    .optional()
+    .describe('the last step of the value of the device that no charge explains; agrees: it came to where counting stood'),
+  capacityAh: z.number().describe('as learned; the rated one until there is evidence'),
   voltageV: z.number().nullable(),
   currentA: z.number().nullable(),
   remarks: z.array(z.string().max(200)).describe('doubts about the estimate, in words'),

@@ -32,6 +32,7 @@ export function snapshotOf(rig: RigModel, learned: Learned | null, over: Partial
     socFrac: 0.8,
     socSd: 0.01,
     cellOhm: typicalCellOhm(chemistryOf(rig), rig.capacityAh),
+    deviceLowerFrac: 0,
     bankC: null,
     chargeAllowed: null,
     outsideC: outsideAt(SUNSET_MS),

@@ -96,6 +96,7 @@ function snapshotOf(rig: RigModel, past: readonly Bin[], tMs: number, learned: L
     night: null,
     socFrac: 0.5,
     socSd: 0,
+    deviceLowerFrac: 0,
     bankC: null,
     chargeAllowed: null,
     cellOhm: 0,
