@@ -19,7 +19,7 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
   const { bank } = state;
   const soc = believed?.socFrac ?? null;
   const device = bank.deviceFrac;
-  const capacityAh = learnedCapacityAh(bank, rig);
+  const cause = causeOf(state, rig);
   return {
     socPct: soc === null ? null : 100 * soc,
     socSigmaPct: 100 * (believed?.sd ?? 0.3),
@@ -32,12 +32,16 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
       toPct: 100 * bank.resync.toFrac,
       agrees: bank.resync.agrees,
     },
-    capacityAh,
+    lastClosing: bank.closings.at(-1) ?? null,
+    unseenA: cause === null || cause.currentA === 0 ? null : cause.currentA,
+    capacityAh: learnedCapacityAh(bank, rig),
     voltageV: bank.voltage?.valueV ?? null,
     currentA: bank.current?.valueA ?? null,
     remarks: remarksOf(state, rig, tMs, soc),
   };
 }
+
+const causeOf = ({ bank }: EngineState, rig: RigModel) => explainClosings(bank.closings, bank.belief?.offsetA ?? 0, rig.capacityAh);
 
 /** A learned capacity is said from this far beside the rated one on. */
 const OTHER_CAPACITY = 0.03;
@@ -57,7 +61,7 @@ function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number 
   if (soc !== null && bank.current && tMs - bank.current.tMs >= Math.max(SILENT_MS, 3000 * (rig.everyS.get('bank.current') ?? 0))) {
     remarks.push(`no current of the whole bank for ${Math.floor((tMs - bank.current.tMs) / 60_000)} min: a shunt is silent, the state of charge is assumed`);
   }
-  const cause = explainClosings(bank.closings, bank.belief?.offsetA ?? 0, rig.capacityAh);
+  const cause = causeOf(state, rig);
   if (cause) remarks.push(closingRemark(cause));
   const capacityAh = learnedCapacityAh(bank, rig);
   if (Math.abs(capacityAh / rig.capacityAh - 1) > OTHER_CAPACITY) {

@@ -220,6 +220,3 @@ export function heedFull(b: ChargeBelief, c: Chemistry, fullFrac = 1): ChargeBel
 
 /** Standard deviation of the state of charge, fraction. */
 export const socSd = (b: ChargeBelief): number => Math.sqrt(Math.max(0, variance(b)));
-
-/** Standard deviation of the scale, fraction. */
-export const scaleSd = (b: ChargeBelief): number => Math.sqrt(Math.max(0, b.cov[SCALE * N + SCALE] as number));

@@ -31,6 +31,16 @@ export const BankView = z.strictObject({
     .nullable()
     .optional()
     .describe('the last step of the value of the device that no charge explains; agrees: it came to where counting stood'),
+  lastClosing: z
+    .strictObject({ tMs: z.number().int(), errorAh: z.number() })
+    .nullable()
+    .optional()
+    .describe('what counting was short of full at the last full charge that followed another; negative: it was full too early'),
+  unseenA: z
+    .number()
+    .nullable()
+    .optional()
+    .describe('steady current that the shunt does not see, by how full charges close; negative: a load wired past it, or its offset'),
   capacityAh: z.number().describe('as learned; the rated one until there is evidence'),
   voltageV: z.number().nullable(),
   currentA: z.number().nullable(),

@@ -7,8 +7,8 @@ import { HOUR_MS, NOON_MS, rigOf } from '../../helpers/engine-rig.ts';
 
 const rig = rigOf();
 const errorOf = (bench: BenchBank): number => (bankAt(bench.state, bench.tMs, rig, null)?.socFrac ?? Number.NaN) - bench.trueFrac;
-const remarksOf = (bench: BenchBank): string =>
-  bankView({ ...initialState(rig, NOON_MS), bank: bench.state }, rig, bench.tMs, bankAt(bench.state, bench.tMs, rig, null)).remarks.join('; ');
+const viewOf = (bench: BenchBank) => bankView({ ...initialState(rig, NOON_MS), bank: bench.state }, rig, bench.tMs, bankAt(bench.state, bench.tMs, rig, null));
+const remarksOf = (bench: BenchBank): string => viewOf(bench).remarks.join('; ');
 
 interface Fault {
   /** Current that the shunt does not see, A (negative: a load). */
@@ -56,6 +56,9 @@ describe('S08 slow faults of the count, told apart by what their error grows wit
     expect(belief.offsetA).toBeLessThan(-0.2);
     expect(Math.abs(belief.scaleFrac)).toBeLessThan(0.005);
     expect(remarksOf(bench)).toContain('a load wired past it');
+    expect(viewOf(bench).unseenA).toBeLessThan(-0.3);
+    expect(viewOf(bench).unseenA).toBeGreaterThan(-0.7);
+    expect(viewOf(bench).lastClosing?.errorAh).toBeLessThan(0);
   });
 
   it('charge lost on the way in is learned as a loss once busy and idle days differ, within its bounds, and blamed on nothing else', () => {
