@@ -1,6 +1,7 @@
 import type { DayRow } from '../shared/schema/ledger.ts';
 import { type BankState, bankAt, stepBank } from './bank/bank.ts';
 import { chargerVolts, chemistryOf } from './bank/chemistry.ts';
+import { refusesCharge } from './bank/cold.ts';
 import { addStep, closeBin, emptySums } from './bins.ts';
 import { ENVELOPE_H, SUN_H } from './cabin/minisplit-model.ts';
 import { standInNowW } from './cabin/stand-ins.ts';
@@ -35,7 +36,16 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   const powers = powersOf(value, rig, sky.dark);
   const bank = stepBank(entered.bank, tMs, rig);
   const voltageV = value('bank.voltage');
-  const panels = stepPanels(entered.panels, powers.panelsW, voltageV === null ? null : voltageV / rig.cells, sky.clearW, STEP_H, chargerVolts(chemistry));
+  const charger = chargerVolts(chemistry);
+  const refused = refusesCharge(chemistry, {
+    tempC: value('bank.temperature'),
+    allowed: value('bank.chargeAllowed'),
+    currentA: value('bank.current'),
+    capacityAh: rig.capacityAh,
+  });
+  // A bank that refuses charge leaves the charger at its limit, wherever the voltage of the bank itself stands.
+  const cellV = refused ? charger.limitV : voltageV === null ? null : voltageV / rig.cells;
+  const panels = stepPanels(entered.panels, powers.panelsW, cellV, sky.clearW, STEP_H, charger);
   const believed = bankAt(bank, tMs, rig, habitBetween(entered.learned, bank.current?.tMs ?? tMs, tMs));
   const socPct = believed ? 100 * believed.socFrac : null;
   const outsideC = value('outside.temperature');

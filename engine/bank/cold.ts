@@ -34,3 +34,19 @@ const RELEASE_K = 3;
 /** Charging is probably blocked by cold; one that was blocked stays so until the cells are a little warmer. Unknown temperature: not blocked. */
 export const chargeBlocked = (c: Chemistry, tempC: number | null, wasBlocked = false): boolean =>
   tempC !== null && c.blockedBelowC !== null && tempC < c.blockedBelowC + (wasBlocked ? RELEASE_K : 0);
+
+/** A current that a bank under charge takes at least, share of the capacity per hour. */
+const TAKES_PER_H = 1 / 200;
+
+/**
+ * Whether the bank refuses charge right now: it is too cold for it, or its board forbids it, and indeed nothing goes in. The charger then holds the
+ * panels back as from a full bank, and what they give says nothing of the sun.
+ * @param currentA  null where it is not known: not refused
+ */
+export function refusesCharge(
+  c: Chemistry,
+  w: { readonly tempC: number | null; readonly allowed: number | null; readonly currentA: number | null; readonly capacityAh: number },
+): boolean {
+  const may = w.allowed !== 0 && !chargeBlocked(c, w.tempC);
+  return !may && w.currentA !== null && w.currentA < TAKES_PER_H * w.capacityAh;
+}

@@ -16,8 +16,8 @@ export interface BankLimits {
 
 /** How slowly a bank in its box follows what is around it, h: some 50 kJ/K (45 kg of cells) behind 1.2 W/K. */
 const BANK_H = 12;
-/** A bank this full is not charged because it is full. */
-const FULL_FRAC = 0.95;
+/** A board that has seen its bank full allows no charging until the bank has given some of it away again. */
+const FULL_FRAC = 0.9;
 /** Under this outside temperature it matters that the bank's is not known, deg C. */
 const COLD_OUTSIDE_C = 5;
 

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { chemistryOf } from '../../../engine/bank/chemistry.ts';
-import { chargeBlocked, coldFloorFrac, usableFrac } from '../../../engine/bank/cold.ts';
+import { chargeBlocked, coldFloorFrac, refusesCharge, usableFrac } from '../../../engine/bank/cold.ts';
 
 const LFP = chemistryOf({ chemistry: 'LiFePO4' });
 const AGM = chemistryOf({ chemistry: 'AGM' });
@@ -33,5 +33,22 @@ describe('a lead-acid bank driven hard', () => {
     expect(usableFrac(AGM, 25, 1 / 5)).toBeCloseTo(4 ** -0.1, 9);
     expect(usableFrac(AGM, 0, 1 / 5)).toBeCloseTo(0.8 * 4 ** -0.1, 9);
     expect(usableFrac(LFP, 25, 1 / 5)).toBe(1);
+  });
+});
+
+describe('S11 a bank that refuses charge', () => {
+  const seen = { tempC: 0.5, allowed: null, currentA: 0, capacityAh: 200 };
+  it('is too cold or forbidden to charge, and takes nothing', () => {
+    expect(refusesCharge(LFP, seen)).toBe(true);
+    expect(refusesCharge(LFP, { ...seen, tempC: null, allowed: 0 })).toBe(true);
+    expect(refusesCharge(LFP, { ...seen, currentA: -12 })).toBe(true);
+  });
+
+  it('does not where charge goes in all the same, it is warm, or nothing is known', () => {
+    expect(refusesCharge(LFP, { ...seen, currentA: 20 })).toBe(false);
+    expect(refusesCharge(LFP, { ...seen, tempC: 20 })).toBe(false);
+    expect(refusesCharge(LFP, { ...seen, tempC: null })).toBe(false);
+    expect(refusesCharge(LFP, { ...seen, currentA: null })).toBe(false);
+    expect(refusesCharge(AGM, seen)).toBe(false);
   });
 });
