@@ -155,8 +155,9 @@ export function heedVoltage(b: ChargeBelief, cellOcvV: number, sagV: number, c: 
   const topV = openCircuit(c, c.topFrac).voltageV;
   if (cellOcvV > topV && b.socFrac >= c.topFrac) return b;
   const saidFrac = socAtVoltage(c, cellOcvV);
-  // The curve bends so much at its foot that only the slope where the voltage stands counts, not that where it was expected.
-  const foot = saidFrac < c.footFrac;
+  // The curve bends so much at its foot that only the slope where the voltage stands counts, not that where it was expected. A cold bank may
+  // sag twice as much as is known: the voltage must lie at the foot even so.
+  const foot = socAtVoltage(c, cellOcvV + Math.abs(sagV)) < c.footFrac;
   const { voltageV, slopeV } = openCircuit(c, foot ? saidFrac : b.socFrac);
   const innovation = foot ? saidFrac - b.socFrac : (Math.min(cellOcvV, topV) - voltageV) / slopeV;
   const curveSd = c.curveDoubt.socSd * (foot ? Math.max(PINNED, saidFrac / c.footFrac) : 1);

@@ -115,4 +115,17 @@ describe('the belief of the charge', () => {
     const full = heedFull(firstBelief(3.45, CAPACITY_AH, LFP), LFP);
     expect(socSd(countBlind(full, -10, 3, CAPACITY_AH))).toBeGreaterThan(5 * socSd(countCharge(full, -10, 3, CAPACITY_AH)));
   });
+
+  it('does not take the sag of a hard load, twice what is known of it in the cold, for the foot of the curve; a light one it believes', () => {
+    const middle = { ...heedFull(firstBelief(3.45, CAPACITY_AH, LFP), LFP), socFrac: 0.45 };
+    let hard = middle;
+    let light = middle;
+    for (let i = 0; i < 24; i++) {
+      hard = heedVoltage(hard, 3.29 - 0.15, 0.15, LFP);
+      light = heedVoltage(light, 3.29 - 0.15, 0.005, LFP);
+    }
+    expect(hard.socFrac).toBeGreaterThan(0.42);
+    expect(hard.scaleFrac).toBe(0);
+    expect(light.socFrac).toBeLessThan(0.3);
+  });
 });
