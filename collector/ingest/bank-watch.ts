@@ -1,5 +1,6 @@
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { type Channel, freshnessOf, type Part } from './channel.ts';
+import { restedV } from './flat.ts';
 import type { ChargeSource, SignWatch } from './sign.ts';
 
 /** Readings at most this far apart belong together, ms. */
@@ -16,7 +17,7 @@ export class BankWatch {
   readonly #voltage: Channel | undefined;
   readonly #powers: readonly Channel[];
   readonly #chargers: readonly Channel[];
-  readonly #cells: number;
+  readonly #restedV: number;
   readonly #capacityAh: number;
   #pairedMs = Number.NEGATIVE_INFINITY;
 
@@ -26,18 +27,18 @@ export class BankWatch {
     this.#voltage = channels.get('bank.voltage');
     this.#powers = [...channels.values()].filter((channel) => channel.quantity === 'power');
     this.#chargers = [...channels.values()].filter(({ name }) => name === 'panels.power' || name === 'panels.current' || /^charge\..+\.power$/.test(name));
-    this.#cells = file.bank.cells;
+    this.#restedV = restedV(file.bank);
     this.#capacityAh = file.bank.capacityAh;
   }
 
   /** Takes a part's current, A; true when it is a dead zero. */
   isFlat(part: Part, currentA: number, tMs: number): boolean {
     if (part.flat === null) return false;
-    if (currentA !== 0) return part.flat.take(currentA, tMs, null, this.#cells, false);
+    if (currentA !== 0) return part.flat.take(currentA, tMs, null, this.#restedV, false);
     const voltage = this.#voltage;
     const voltageV = voltage !== undefined && freshnessOf(voltage, tMs) === 'fresh' ? voltage.value : null;
     const flows = this.#powers.some((channel) => freshnessOf(channel, tMs) === 'fresh' && Math.abs(channel.value ?? 0) >= FLOWS_W);
-    return part.flat.take(currentA, tMs, voltageV, this.#cells, flows);
+    return part.flat.take(currentA, tMs, voltageV, this.#restedV, flows);
   }
 
   /** After a message: feeds the sign watch when current and voltage of about one time are in. */

@@ -82,6 +82,15 @@ describe('P17 current is exactly 0.00 A for hours', () => {
     expect(last).toBeUndefined();
   });
 
+  it.each([
+    ['AGM', 6, 13.8, 12.7],
+    ['NMC', 7, 28.9, 28.2],
+  ])('is idle while a bank of %s relaxes, which it does at lower or higher voltages', (chemistry, cells, fromV, toV) => {
+    const { send } = bench({}, cells, chemistry);
+    const reasons = Array.from({ length: 900 }, (_, i) => send('rig/shunt', { v: toV + (fromV - toV) * Math.exp(-i / 200), i: 0 }, i)[1]?.reason);
+    expect(reasons.filter((reason) => reason !== undefined)).toEqual([]);
+  });
+
   it('is met in one shunt of two', () => {
     const { send, pipeline } = bench({ 'bank.current': { sum: [{ topic: 'a' }, { topic: 'b' }] }, 'bank.voltage': { topic: 'v' } });
     for (let i = 0; i < 600; i++) {

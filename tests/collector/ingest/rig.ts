@@ -5,10 +5,10 @@ import { RigFile } from '../../../shared/schema/rig-file.ts';
 export const T0 = Date.UTC(2026, 5, 1, 22);
 
 /** A rig file with the two required signals on one shunt topic, and others. */
-export function rigFile(signals: Record<string, unknown> = {}, cells = 4): RigFile {
+export function rigFile(signals: Record<string, unknown> = {}, cells = 4, chemistry = 'LiFePO4'): RigFile {
   return RigFile.parse({
     rig: { id: 'heron', name: 'Heron' },
-    bank: { cells, capacityAh: 200 },
+    bank: { chemistry, cells, capacityAh: 200 },
     signals: {
       'bank.voltage': { topic: 'rig/shunt', format: 'json', pointer: '/v' },
       'bank.current': { topic: 'rig/shunt', format: 'json', pointer: '/i' },
@@ -25,8 +25,8 @@ export interface Bench {
   health(signal: string): { rejected: Record<string, number>; remarks: Record<string, number>; note: string };
 }
 
-export function bench(signals: Record<string, unknown> = {}, cells = 4): Bench {
-  const pipeline = createPipeline(rigFile(signals, cells));
+export function bench(signals: Record<string, unknown> = {}, cells = 4, chemistry = 'LiFePO4'): Bench {
+  const pipeline = createPipeline(rigFile(signals, cells, chemistry));
   return {
     pipeline,
     send(topic, payload, atS, retained = false) {
