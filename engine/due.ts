@@ -26,14 +26,14 @@ export function nextRefit(state: EngineState, tMs: EpochMs): EpochMs {
 }
 
 export function refitJob(state: EngineState, rig: RigModel, tMs: EpochMs): Job {
-  const { place, forecasts, horizonSinceMs, weatherSinceMs } = state;
+  const { place, headingDeg, forecasts, horizonSinceMs, weatherSinceMs } = state;
   return {
     kind: 'refit',
     id: `refit-${tMs}`,
     atMs: tMs,
     dueMs: tMs + STEP_MS,
     fromMs: tMs - LEARN_DAYS * DAY_MS,
-    context: { rig, place, forecasts, horizonSinceMs, weatherSinceMs },
+    context: { rig, place, headingDeg, forecasts, horizonSinceMs, weatherSinceMs },
   };
 }
 

@@ -3,6 +3,7 @@ import type { EpochMs } from '../shared/units.ts';
 import { type BankState, clockForward, seeClippedCurrent, seeCurrent, seeDevice, seeVoltage } from './bank/bank.ts';
 import type { Learned } from './learned.ts';
 import type { Maybe } from './numeric/series.ts';
+import { afterMove } from './panels/learn-stop.ts';
 import { unknownSky } from './panels/sky.ts';
 import type { EngineState } from './state.ts';
 import { normalLongitude, sunEvents } from './sun/sun.ts';
@@ -107,14 +108,18 @@ function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineSt
   const eastDeg = normalLongitude(place.longitudeDeg - from.longitudeDeg) * Math.cos((place.latitudeDeg * Math.PI) / 180);
   const movedDeg = Math.hypot(place.latitudeDeg - from.latitudeDeg, eastDeg);
   if (movedDeg < OTHER_HORIZON_DEG) return state;
-  const { learned } = state;
-  const traces = learned && { ...learned.traces, panelIndex: [], ...(movedDeg > OTHER_WEATHER_DEG ? { outsideC: [], waterGm3: [] } : {}) };
+  const otherWeather = movedDeg > OTHER_WEATHER_DEG;
+  const learned = state.learned && {
+    ...state.learned,
+    traces: { ...state.learned.traces, panelIndex: [], ...(otherWeather && { outsideC: [], waterGm3: [] }) },
+    panels: state.learned.panels ? afterMove(state.learned.panels, !otherWeather) : null,
+  };
   return {
     ...state,
     place,
     horizonSinceMs: tMs,
-    weatherSinceMs: movedDeg > OTHER_WEATHER_DEG ? tMs : state.weatherSinceMs,
-    learned: learned && traces && { ...learned, traces },
+    weatherSinceMs: otherWeather ? tMs : state.weatherSinceMs,
+    learned,
     sun: { ...state.sun, untilMs: 0 },
     sky: unknownSky,
     panels: { ...state.panels, recentIndex: null },

@@ -4,6 +4,7 @@ import type { MinisplitFit } from './cabin/minisplit-model.ts';
 import type { StandIns } from './cabin/stand-ins.ts';
 import type { CabinFit } from './cabin/two-state.ts';
 import type { Maybe } from './numeric/series.ts';
+import type { LearnedPanels } from './panels/learn-stop.ts';
 import type { Place, RigModel } from './types.ts';
 
 export const LEARNED_VERSION = 1;
@@ -14,6 +15,7 @@ export interface Traces {
   readonly outsideC: readonly Maybe[];
   readonly waterGm3: readonly Maybe[];
   readonly standingW: readonly Maybe[];
+  /** Panel power over that of a clear sky, by what is known of the panels at this fit. */
   readonly panelIndex: readonly Maybe[];
   /** Where the thermostat was set; left out by fits made before it was kept. */
   readonly setpointC?: readonly Maybe[];
@@ -31,6 +33,8 @@ export interface Learned {
   readonly cabin?: CabinFit | null;
   /** What stands in for signals that the rig does not send; left out by fits made before it was looked for. */
   readonly standIns?: StandIns;
+  /** The panels and how they stand at this stop; null without panels or place, left out by fits made before they were learned. */
+  readonly panels?: LearnedPanels | null;
   /** Watts at the bus per watt behind the inverter. */
   readonly inverterSlope: number;
   /** What the inverter draws with nothing connected, W; left out by fits made before it was learned. */
@@ -43,8 +47,9 @@ export interface Learned {
 
 /** What a refit needs beside the bins. */
 export interface RefitContext {
-  readonly rig: Pick<RigModel, 'capacityAh' | 'cells' | 'minisplit' | 'inverter'>;
+  readonly rig: Pick<RigModel, 'capacityAh' | 'cells' | 'minisplit' | 'inverter' | 'panels'>;
   readonly place: Place | null;
+  readonly headingDeg: number;
   readonly forecasts: readonly Forecast[];
   /** Since when the rig has had this horizon, and this weather; what is older belongs to another place. */
   readonly horizonSinceMs: EpochMs;

@@ -12,6 +12,8 @@ import { stepDay } from './ledger/day.ts';
 import { noteProjection, stepNight } from './ledger/night.ts';
 import { lowPass, type Maybe } from './numeric/series.ts';
 import { type PanelState, stepPanels } from './panels/index-state.ts';
+import { surroundingsOf } from './panels/learn-stop.ts';
+import { ratedPanelsW } from './panels/panel-model.ts';
 import { type Sky, skyAt } from './panels/sky.ts';
 import { judge, noteIssued } from './projection/calibration.ts';
 import type { EngineState } from './state.ts';
@@ -32,7 +34,9 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     const latest = entered.latest[signal];
     return latest && tMs - latest.tMs <= holdMs(rig, signal) ? latest.value : null;
   };
-  const sky = skyAt(entered.sky, rig, entered.place, entered.headingDeg, tMs);
+  const outsideC = value('outside.temperature');
+  const known = entered.learned?.panels ?? null;
+  const sky = skyAt(entered.sky, rig, entered.place, entered.headingDeg, tMs, { ...surroundingsOf(known), airC: outsideC });
   const powers = powersOf(value, rig, sky.dark);
   const bank = stepBank(entered.bank, tMs, rig);
   const voltageV = value('bank.voltage');
@@ -45,13 +49,21 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   });
   // A bank that refuses charge leaves the charger at its limit, wherever the voltage of the bank itself stands.
   const cellV = refused ? charger.limitV : voltageV === null ? null : voltageV / rig.cells;
-  const panels = stepPanels(entered.panels, powers.panelsW, cellV, sky.clearW, STEP_H, charger);
+  const panels = stepPanels(entered.panels, {
+    tMs,
+    dtH: STEP_H,
+    panelsW: powers.panelsW,
+    bankW: powers.bankW,
+    cellV,
+    charger,
+    clearW: sky.clearW,
+    clearIndex: known?.fit.gain ?? null,
+  });
   const believed = bankAt(bank, tMs, rig, habitBetween(entered.learned, bank.current?.tMs ?? tMs, tMs));
   const socPct = believed ? 100 * believed.socFrac : null;
-  const outsideC = value('outside.temperature');
   const setpointC = value('minisplit.setpoint') ?? rig.minisplit?.setpointC ?? null;
   const measured = { ...stepValues(entered, rig, powers, panels, sky, value), setpointC, outsideC };
-  const ratedW = rig.panels.reduce((sum, p) => sum + p.ratedW, 0);
+  const ratedW = ratedPanelsW(rig);
 
   const { sums, bins } = binned(entered, { ...measured, socFrac: believed?.socFrac ?? null }, tMs);
   const localDate = (ms: number): string => new Intl.DateTimeFormat('en-CA', { timeZone: rig.timeZone, dateStyle: 'short' }).format(ms);

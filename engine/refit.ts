@@ -8,6 +8,8 @@ import { LEARNED_VERSION, type Learned, type RefitContext, type Traces } from '.
 import type { InverterModel } from './loads/account.ts';
 import { learnInverter } from './loads/learn-inverter.ts';
 import { bridged, type Maybe } from './numeric/series.ts';
+import type { Stop } from './panels/daylight.ts';
+import { indexTrace, learnStop } from './panels/learn-stop.ts';
 import { BIN_MS, type Bin } from './types.ts';
 import { outsideErrors } from './weather/learn-errors.ts';
 
@@ -21,7 +23,10 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   const { grid, standIns } = standIn(sent, context.rig, atMs);
   const nights = nightsIn(grid, context.place, atMs);
   const inverter = context.rig.inverter ? learnInverter(sent, context.rig.inverter.idleW) : null;
-  const traces = tracesOf(grid, context, inverter);
+  const stop = stopOf(context);
+  const panels = stop && learnStop(bins, stop);
+  const index = stop ? indexTrace(grid.bins, stop, panels) : grid.bins.map(() => null);
+  const traces = tracesOf(grid, context, inverter, index);
   const unit = context.rig.minisplit;
   const minisplit = unit && learnMinisplit(grid, atMs, unit, nights);
   return {
@@ -30,6 +35,7 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
     nights: nights.length,
     traces,
     minisplit,
+    panels,
     cabin: unit && learnCabin({ grid, atMs, maxW: unit.maxW, heats: minisplit?.heats ?? unit.modeIndex === 2 }),
     standIns,
     inverterSlope: inverter?.slope ?? 1,
@@ -39,7 +45,11 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   };
 }
 
-function tracesOf(grid: Grid, context: RefitContext, inverter: InverterModel | null): Traces {
+/** Where the panels stand; null where there are none, or the place is not known. */
+const stopOf = ({ rig, place, headingDeg, horizonSinceMs }: RefitContext): Stop | null =>
+  place === null || rig.panels.length === 0 ? null : { panels: rig.panels, place, headingDeg, sinceMs: horizonSinceMs };
+
+function tracesOf(grid: Grid, context: RefitContext, inverter: InverterModel | null, index: readonly Maybe[]): Traces {
   const skip = Math.max(0, grid.bins.length - TRACE_DAYS * 144);
   const bins = grid.bins.slice(skip);
   const ok = bins.map((b) => (b && b.coverage > 0.5 ? b : null));
@@ -56,7 +66,7 @@ function tracesOf(grid: Grid, context: RefitContext, inverter: InverterModel | n
       6,
     ),
     standingW: ok.map((b) => (b && !isIdle(b) && !isUnexplained(b) ? standingOf(b, inverter) : null)),
-    panelIndex: since(context.horizonSinceMs, (b) => b.panelIndex),
+    panelIndex: index.slice(skip),
     setpointC: bins.map((b) => b?.setpointC ?? null),
   };
 }

@@ -23,7 +23,7 @@ export interface PanelFit {
 }
 
 /** Believed before any clear hour: wiring and controller lose a little, height gains a little. */
-const USUAL_GAIN = { mean: 0.9, sd: 0.12 } as const;
+export const USUAL_GAIN = { mean: 0.9, sd: 0.12 } as const;
 /** How far a gain may differ from that of the last stop. */
 const OTHER_STOP_SD = 0.06;
 /** Rigs are parked level within a few degrees. */

@@ -1,8 +1,10 @@
 import type { Maybe } from '../numeric/series.ts';
+import { USUAL_TURBIDITY } from '../sun/clear-sky.ts';
 import type { Bin } from '../types.ts';
 import { judgedLight } from './beam.ts';
 import { daylightOf, type Stop } from './daylight.ts';
 import type { Horizon } from './horizon.ts';
+import { MOST_INDEX } from './index-state.ts';
 import { learnHorizon } from './learn-horizon.ts';
 import { learnPanels, type PanelFit } from './learn-panels.ts';
 import type { Surroundings } from './panel-model.ts';
@@ -19,9 +21,9 @@ export function learnStop(bins: readonly Bin[], stop: Stop): LearnedPanels {
   return { fit, horizon: learnHorizon(judgedLight(bins, stop, fit)) };
 }
 
-/** What a move leaves of it: the gain goes along, haze, lean and horizon belong to the place. */
-export const afterMove = ({ fit }: LearnedPanels): LearnedPanels => ({
-  fit: { ...fit, turbidity: 3, lean: [0, 0], tiltDeg: 0, tiltAzimuthDeg: 0, clearHours: 0 },
+/** What a move leaves of it: the gain goes along, and the haze where the weather is the same; lean and horizon belong to the place. */
+export const afterMove = ({ fit }: LearnedPanels, sameWeather = false): LearnedPanels => ({
+  fit: { ...fit, turbidity: sameWeather ? fit.turbidity : USUAL_TURBIDITY, lean: [0, 0], tiltDeg: 0, tiltAzimuthDeg: 0, clearHours: 0 },
   horizon: [],
 });
 
@@ -29,19 +31,18 @@ export const afterMove = ({ fit }: LearnedPanels): LearnedPanels => ({
 export const surroundingsOf = (learned: LearnedPanels | null): Pick<Surroundings, 'turbidity' | 'lean'> =>
   learned === null ? {} : { turbidity: learned.fit.turbidity, lean: learned.fit.lean };
 
-/** Some of the ten minutes may have been held back. */
-const HELD_BACK = 0.2;
 const LEAST_CLEAR_W = 15;
-const MOST_INDEX = 1.5;
 
 /**
- * Panel power over what a clear sky would have given by what is known now, bin by bin; null at night, at another stop and while held back.
- * With it a change of the learned haze or lean changes past and future alike.
+ * Panel power over what a clear sky would have given by what is known now, bin by bin; null at night and at another stop. With it a change of
+ * the learned haze or lean changes past and future alike. What a full bank threw away counts as if it had come: sunny days are the ones on which
+ * it fills, and without their noons the others would look too dim. Where it is not known, the index of such a time is not known either.
  */
 export function indexTrace(bins: readonly (Bin | null)[], stop: Stop, learned: LearnedPanels | null): Maybe[] {
-  const kept = bins.filter((bin): bin is Bin => bin !== null && bin.curtailedFrac < HELD_BACK);
+  const known = bins.filter((bin): bin is Bin => bin !== null && (bin.curtailedFrac === 0 || bin.surplusW !== null));
+  const given = known.map((bin) => (bin.panelsW === null ? bin : { ...bin, panelsW: bin.panelsW + (bin.surplusW ?? 0) }));
   const indexes = new Map<number, number>();
-  for (const { tMs, panelsW, clearW } of daylightOf(kept, stop, surroundingsOf(learned), 0)) {
+  for (const { tMs, panelsW, clearW } of daylightOf(given, stop, surroundingsOf(learned), 0)) {
     if (clearW > LEAST_CLEAR_W) indexes.set(tMs, Math.min(MOST_INDEX, panelsW / clearW));
   }
   return bins.map((bin) => (bin === null ? null : (indexes.get(bin.tMs) ?? null)));

@@ -18,6 +18,9 @@ export interface Surroundings {
   readonly horizon?: Horizon | null;
 }
 
+/** Rated power of all panels, W. */
+export const ratedPanelsW = ({ panels }: Pick<RigModel, 'panels'>): number => panels.reduce((sum, panel) => sum + panel.ratedW, 0);
+
 const USUAL_AIR_C = 20;
 const LEVEL: Lean = [0, 0];
 

@@ -4,12 +4,12 @@ import { ENVELOPE_H, linearPart, type MinisplitFit, minisplitW, SUN_H, slopesOf,
 import { inverterOf } from '../flows.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
 import { clamp, type Maybe } from '../numeric/series.ts';
+import { ratedPanelsW } from '../panels/panel-model.ts';
 import { type BankLimits, bankLimits } from './bank-limits.ts';
 import { type Course, driversAt, type PastDays, type Span } from './inputs.ts';
+import { priorIndexes } from './light.ts';
 import type { Snapshot } from './snapshot.ts';
 
-/** Quantiles of the share of clear-sky power that the coming morning gives, before any morning was seen: skewed, cloud is common. */
-const PRIOR_INDEX = [0.15, 0.3, 0.45, 0.6, 0.7, 0.75, 0.8, 0.83] as const;
 /** How long the panels must stay ahead of the loads to have taken over. */
 const TAKEOVER_MS = 15 * 60_000;
 /** How long a residual of the mini-split's power lasts, h; it fades with a unit that is asked for less than this share of its most. */
@@ -82,6 +82,8 @@ interface Common {
   readonly ratedW: number;
   readonly chemistry: Chemistry;
   readonly ocv: Float64Array;
+  /** What is believed of the index where no days are given. */
+  readonly indexes: readonly number[];
   readonly random: Random;
 }
 
@@ -110,9 +112,10 @@ export function runEnsemble(setup: Setup): Ensemble {
     linears: unit && linearsOf(setup, unit),
     slope: inverter?.slope ?? 1,
     idleW: inverter?.idleW ?? 0,
-    ratedW: rig.panels.reduce((sum, p) => sum + p.ratedW, 0),
     chemistry,
     ocv: voltagesOf(chemistry),
+    ratedW: ratedPanelsW(rig),
+    indexes: priorIndexes(learned),
     random: seededRandom(setup.seed),
   };
   for (let m = 0; m < members; m++) runMember(common, e, m);
@@ -172,7 +175,7 @@ function drawDay(days: PastDays | null, u: number): Float64Array | null {
   return days.traces[days.traces.length - 1] as Float64Array;
 }
 
-function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv, random }: Common, e: Ensemble, m: number): void {
+function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv, indexes, random }: Common, e: Ensemble, m: number): void {
   const { snapshot: s, span, course } = setup;
   const { learned, rig } = s;
   const { steps } = span;
@@ -193,7 +196,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
   const panelDay = drawDay(setup.panels, random.uniform());
   const standingGuessW = setup.standingGuessW * Math.exp(0.35 * random.normal());
   const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear ?? NO_SERIES;
-  const guessIndex = PRIOR_INDEX[Math.min(PRIOR_INDEX.length - 1, Math.floor(random.uniform() * PRIOR_INDEX.length))] as number;
+  const guessIndex = indexes[Math.min(indexes.length - 1, Math.floor(random.uniform() * indexes.length))] as number;
   const unlearnedW = learned?.minisplit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
   const { clearW, plannedW } = course;
   const outsideSlope = unit?.outside ?? NO_SERIES;

@@ -1,6 +1,7 @@
 import { CABIN_H, type Drivers, ENVELOPE_H, PULL_DOWN_C } from '../cabin/minisplit-model.ts';
 import type { Traces } from '../learned.ts';
 import { lowPass, type Maybe, meanOf } from '../numeric/series.ts';
+import { surroundingsOf } from '../panels/learn-stop.ts';
 import { clearSkySeriesW } from '../panels/panel-model.ts';
 import { BIN_MS, type Bin, type Plan } from '../types.ts';
 import { outsidePath, usualPath } from '../weather/path.ts';
@@ -65,8 +66,9 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
     s.learned?.outside ?? null,
     startMs,
     s.outsideC,
-    steps,
+    bins,
   );
+  const hasWeather = outside.some((v) => v !== null);
   const water = traces ? usualPath({ startMs: traces.startMs, values: traces.waterGm3 }, startMs, s.waterGm3, bins) : new Array<Maybe>(bins).fill(s.waterGm3);
   const outsideC = new Float64Array(steps);
   const outsideLagC = new Float64Array(steps);
@@ -89,8 +91,11 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
     outsideLagC,
     waterGm3,
     plannedW,
-    clearW: clearSkySeriesW(s.rig, s.place, s.headingDeg, startMs, stepMs, steps),
-    hasWeather: outside.some((v) => v !== null),
+    clearW: clearSkySeriesW(s.rig, s.place, s.headingDeg, startMs, stepMs, steps, {
+      ...surroundingsOf(s.learned?.panels ?? null),
+      ...(hasWeather && { airC: outsideC }),
+    }),
+    hasWeather,
   };
 }
 
@@ -98,6 +103,8 @@ export function courseOf(s: Snapshot, plan: Plan, span: Span): Course {
 export interface PastDays {
   readonly traces: readonly Float64Array[];
   readonly weights: readonly number[];
+  /** How many days back each lies; left out where they are no past days. */
+  readonly back?: readonly number[];
 }
 
 const DAY_STEPS = 144;
@@ -112,6 +119,7 @@ export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, m
   for (let k = 0; k < span.steps; k++) usual.push(meanOf(Array.from({ length: 14 }, (_, d) => values[at(k) - (d + 1) * DAY_STEPS] ?? null)));
   const out: Float64Array[] = [];
   const weights: number[] = [];
+  const back: number[] = [];
   for (let d = 1; d <= 14; d++) {
     const trace = new Float64Array(span.steps);
     let missing = 0;
@@ -128,8 +136,9 @@ export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, m
     if (wanted === 0 || missing > 0.25 * wanted) continue;
     out.push(trace);
     weights.push(0.5 ** (d / 7));
+    back.push(d);
   }
-  return { traces: out, weights };
+  return { traces: out, weights, back };
 }
 
 /** Drivers of the mini-split at a step of the mean course, at a setpoint, with the sun's lagged share as given. */

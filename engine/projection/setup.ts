@@ -3,7 +3,8 @@ import { standInFor } from '../cabin/stand-ins.ts';
 import { meanOf } from '../numeric/series.ts';
 import type { Bin, Plan } from '../types.ts';
 import type { Setup } from './ensemble.ts';
-import { AFTER_SUNRISE_MS, courseOf, lastHourW, pastDays, type Span, wasPullingDown } from './inputs.ts';
+import { courseOf, lastHourW, pastDays, type Span, wasPullingDown } from './inputs.ts';
+import { lightAhead } from './light.ts';
 import type { Snapshot } from './snapshot.ts';
 
 /** The ensemble's setup of a snapshot: its weather, its past days, what the unit drew last. */
@@ -11,13 +12,12 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
   const traces = s.learned?.traces ?? null;
   const bins = s.learned?.standIns ? standInFor(sent, s.learned.standIns, s.rig) : sent;
   const course = courseOf(s, plan, span);
-  const lit = (k: number): boolean => (course.clearW[k] as number) > 15;
   return {
     snapshot: s,
     span,
     course,
     standing: traces && pastDays(traces, traces.standingW, span, () => true),
-    panels: traces && pastDays(traces, traces.panelIndex, span, (k) => lit(k) && span.startMs + k * span.stepMs < (span.sunriseMs ?? 0) + AFTER_SUNRISE_MS),
+    panels: lightAhead(s, span, course, bins),
     lastHourW: lastHourW(bins),
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
     standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80,

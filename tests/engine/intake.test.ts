@@ -1,9 +1,11 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
+import { refit } from '../../engine/refit.ts';
 import { initialState, restoreState } from '../../engine/state.ts';
 import { STEP_MS } from '../../engine/types.ts';
 import { BankView } from '../../shared/schema/flows.ts';
 import { NightRow } from '../../shared/schema/projection.ts';
+import { contextOf, pastOf } from '../helpers/engine-bins.ts';
 import { HOUR_MS, NOON_MS, readingOf, rigOf, stepWith } from '../helpers/engine-rig.ts';
 
 const rig = rigOf({ place: { latitudeDeg: 0, longitudeDeg: 0 } });
@@ -42,6 +44,19 @@ describe('what comes in', () => {
     if (moved.sun.events.kind !== 'events' || here.sun.events.kind !== 'events') throw new Error('no sun');
     expect(Math.abs(here.sun.events.nextSunsetMs - moved.sun.events.nextSunsetMs - HOUR_MS)).toBeLessThan(60_000);
     expect(moved.horizonSinceMs).toBe(NOON_MS + 2 * STEP_MS);
+  });
+
+  it('H10, H11: a move takes the gain of the panels along and leaves lean, horizon and shade; the haze stays within the same weather', () => {
+    const past = pastOf(rig, NOON_MS, { days: 6 });
+    const result = { kind: 'refit' as const, id: 'refit', learned: refit(past, NOON_MS, contextOf(rig)) };
+    const leaning = { ...result.learned, panels: result.learned.panels ? { ...result.learned.panels, horizon: [12] } : null };
+    const before = stepWith(state, NOON_MS, { 'place.lat': 0, 'place.lon': 0 }, rig, { results: [{ ...result, learned: leaning }] }).state;
+    const movedTo = (lon: number) => stepWith(before, NOON_MS + STEP_MS, { 'place.lat': 0, 'place.lon': lon }, rig).state.learned;
+    const here = before.learned?.panels?.fit;
+    if (!here) throw new Error('no panels learned');
+    expect(movedTo(0.1)?.panels).toMatchObject({ horizon: [], fit: { gain: here.gain, turbidity: here.turbidity, lean: [0, 0] } });
+    expect(movedTo(5)?.panels).toMatchObject({ horizon: [], fit: { gain: here.gain, turbidity: 3 } });
+    expect(movedTo(0.1)).toMatchObject({ traces: { panelIndex: [] } });
   });
 
   it('H07: a drive over the date line is a drive, not a trip around the world', () => {

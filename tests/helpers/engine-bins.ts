@@ -33,7 +33,7 @@ export function pastOf(rig: RigModel, atMs: EpochMs, { days, setpointC = 24, noi
     const day = Math.floor((tMs - startMs) / DAY_MS);
     const outsideC = outsideAt(tMs, warmerC(day));
     lagC += (1 - Math.exp(-1 / 24)) * (outsideC - lagC);
-    const panelsW = rig.place ? CABIN.panelShare * clearSkyPanelsW(rig, rig.place, tMs + BIN_MS / 2, 0) : 0;
+    const panelsW = rig.place ? CABIN.panelShare * clearSkyPanelsW(rig, rig.place, tMs + BIN_MS / 2, 0, { airC: outsideC }) : 0;
     sunLag += (1 - Math.exp(-1 / 12)) * (panelsW / 1000 - sunLag);
     const heatW = CABIN.baseW + CABIN.perGapW * (outsideC - setpointC) + CABIN.perLagW * (lagC - setpointC) + CABIN.sunW * sunLag;
     const minisplitW = Math.min(900, Math.max(0, heatW + noiseW * random.normal()));
@@ -69,6 +69,7 @@ export function pastOf(rig: RigModel, atMs: EpochMs, { days, setpointC = 24, noi
 export const contextOf = (rig: RigModel, over: Partial<RefitContext> = {}): RefitContext => ({
   rig,
   place: rig.place,
+  headingDeg: 0,
   forecasts: [],
   horizonSinceMs: 0,
   weatherSinceMs: 0,

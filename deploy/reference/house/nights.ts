@@ -44,7 +44,7 @@ export function houseNights(season: Season): HouseNight[] {
   const { bins } = season;
   const startMs = bins[0]?.tMs ?? 0;
   const rig = rigOf(season);
-  const context: RefitContext = { rig, place: PLACE, forecasts: [], horizonSinceMs: 0, weatherSinceMs: 0 };
+  const context: RefitContext = { rig, place: PLACE, headingDeg: 0, forecasts: [], horizonSinceMs: 0, weatherSinceMs: 0 };
   const nights: HouseNight[] = [];
   for (let tMs = Math.floor(startMs / DAY_MS) * DAY_MS + (EVENING_H + season.behindUtcH) * HOUR_MS; ; tMs += DAY_MS) {
     const at = Math.round((tMs - startMs) / BIN_MS);

@@ -21,11 +21,19 @@ describe('what is learned of a stop', () => {
     expect([index[noon - 1], index[noon], index[noon + 1], index[noon - 144]].map((v) => v !== null)).toEqual([true, false, false, false]);
   });
 
-  it('goes along on a move but for haze, lean and horizon', () => {
+  it('H08: counts what a full bank threw away as if it had come', () => {
+    const held = hazy.map((bin) => (bin.panelsW === null ? bin : { ...bin, panelsW: 0.25 * bin.panelsW, surplusW: 0.75 * bin.panelsW, curtailedFrac: 1 }));
+    const [whole, filled] = [hazy, held].map((bins) => indexTrace(bins, STOP, null)) as [(number | null)[], (number | null)[]];
+    expect(whole.some((v) => v !== null)).toBe(true);
+    for (const [i, value] of whole.entries()) expect(filled[i] ?? -1).toBeCloseTo(value ?? -1, 9);
+  });
+
+  it('H11: goes along on a move but for haze, lean and horizon', () => {
     const learned = learnStop(hazy, STOP);
     expect(learned.horizon.some((height) => height !== null)).toBe(true);
     const { fit, horizon } = afterMove(learned);
     expect(fit).toMatchObject({ gain: learned.fit.gain, turbidity: 3, lean: [0, 0], tiltDeg: 0, clearHours: 0 });
     expect(horizon.some((height) => height !== null)).toBe(false);
+    expect(afterMove(learned, true).fit).toMatchObject({ turbidity: learned.fit.turbidity, lean: [0, 0] });
   });
 });
