@@ -113,6 +113,7 @@ function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineSt
     ...state.learned,
     traces: { ...state.learned.traces, panelIndex: [], ...(otherWeather && { outsideC: [], waterGm3: [] }) },
     panels: state.learned.panels ? afterMove(state.learned.panels, !otherWeather) : null,
+    judgement: null,
   };
   return {
     ...state,

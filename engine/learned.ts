@@ -4,6 +4,7 @@ import type { MinisplitFit } from './cabin/minisplit-model.ts';
 import type { StandIns } from './cabin/stand-ins.ts';
 import type { CabinFit } from './cabin/two-state.ts';
 import type { Maybe } from './numeric/series.ts';
+import type { Judgement } from './panels/judgement.ts';
 import type { LearnedPanels } from './panels/learn-stop.ts';
 import type { Place, RigModel } from './types.ts';
 
@@ -35,6 +36,8 @@ export interface Learned {
   readonly standIns?: StandIns;
   /** The panels and how they stand at this stop; null without panels or place, left out by fits made before they were learned. */
   readonly panels?: LearnedPanels | null;
+  /** Where the light of the last day went: shade, dirt, cloud, a full bank. */
+  readonly judgement?: Judgement | null;
   /** Watts at the bus per watt behind the inverter. */
   readonly inverterSlope: number;
   /** What the inverter draws with nothing connected, W; left out by fits made before it was learned. */

@@ -70,7 +70,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   let { day } = entered;
   const days: DayRow[] = [];
   for (const bin of bins) {
-    const stepped = stepDay(day, bin, { localDate, place: entered.place });
+    const stepped = stepDay(day, bin, { localDate, place: entered.place, judgement: entered.learned?.judgement ?? null });
     day = stepped.state;
     if (stepped.row) days.push(stepped.row);
   }

@@ -9,6 +9,7 @@ import type { InverterModel } from './loads/account.ts';
 import { learnInverter } from './loads/learn-inverter.ts';
 import { bridged, type Maybe } from './numeric/series.ts';
 import type { Stop } from './panels/daylight.ts';
+import { judgePanels } from './panels/judgement.ts';
 import { indexTrace, learnStop } from './panels/learn-stop.ts';
 import { BIN_MS, type Bin } from './types.ts';
 import { outsideErrors } from './weather/learn-errors.ts';
@@ -36,6 +37,7 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
     traces,
     minisplit,
     panels,
+    judgement: stop && panels && judgePanels(grid.bins, index, stop, panels, atMs),
     cabin: unit && learnCabin({ grid, atMs, maxW: unit.maxW, heats: minisplit?.heats ?? unit.modeIndex === 2 }),
     standIns,
     inverterSlope: inverter?.slope ?? 1,

@@ -1,6 +1,8 @@
 import type { DayRow } from '../../shared/schema/ledger.ts';
 import type { Maybe } from '../numeric/series.ts';
+import type { Judgement } from '../panels/judgement.ts';
 import { BIN_MS, type Bin, type Place } from '../types.ts';
+import { panelLossesOf } from './losses.ts';
 import { ledgerPlace } from './stay.ts';
 
 const GROUPS = ['panelsW', 'chargersW', 'minisplitW', 'standingW', 'inverterW', 'surplusW'] as const;
@@ -27,13 +29,15 @@ export interface DayState {
 export interface DayOf {
   readonly localDate: (tMs: number) => string;
   readonly place: Place | null;
+  /** What the last refit found of the panels' losses; left out: nothing. */
+  readonly judgement?: Judgement | null;
 }
 
 /** Adds a bin to the day it began in, in the rig's zone; gives the day before when the bin begins a new one. Bins oldest first. */
-export function stepDay(state: DayState | null, bin: Bin, { localDate, place }: DayOf): { state: DayState; row: DayRow | null } {
+export function stepDay(state: DayState | null, bin: Bin, { localDate, place, judgement }: DayOf): { state: DayState; row: DayRow | null } {
   const dayId = localDate(bin.tMs);
   const isNew = state === null || state.dayId !== dayId;
-  return { state: added(isNew ? emptyDay(dayId, bin.tMs) : state, bin, place), row: isNew && state ? rowOf(state) : null };
+  return { state: added(isNew ? emptyDay(dayId, bin.tMs) : state, bin, place), row: isNew && state ? rowOf(state, judgement ?? null) : null };
 }
 
 /** Rows of all whole days in the bins, the last, still growing one included. */
@@ -45,7 +49,7 @@ export function dayRows(bins: readonly Bin[], of: DayOf): DayRow[] {
     state = stepped.state;
     if (stepped.row) rows.push(stepped.row);
   }
-  if (state) rows.push(rowOf(state));
+  if (state) rows.push(rowOf(state, of.judgement ?? null));
   return rows;
 }
 
@@ -90,7 +94,7 @@ function added(day: DayState, bin: Bin, place: Place | null): DayState {
   };
 }
 
-function rowOf(day: DayState): DayRow {
+function rowOf(day: DayState, judgement: Judgement | null): DayRow {
   const round = (value: number, digits = 1): number => Math.round(value * 10 ** digits) / 10 ** digits;
   const maybe = (value: Maybe, factor = 1): Maybe => (value === null ? null : round(value * factor));
   return {
@@ -115,5 +119,6 @@ function rowOf(day: DayState): DayRow {
     outsideMeanC: day.outside.count > 0 ? round(day.outside.sum / day.outside.count) : null,
     outsideMaxC: maybe(day.outside.max),
     place: ledgerPlace(day.place),
+    ...panelLossesOf(judgement, day.fromMs, day.toMs, day.wh.panelsW),
   };
 }

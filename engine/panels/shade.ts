@@ -123,7 +123,11 @@ function isRestless({ slots }: Seen, slot: number, day: number, index: number): 
 export function explainLosses({ bins, stop, fit, horizon, fromMs, toMs }: LossInputs): Loss[] {
   const seen = seenOf(judgedLight(bins, stop, fit));
   const losses: Loss[] = [];
-  const asked = daylightOf(bins, stop, fit).filter((row) => row.tMs >= fromMs && row.tMs < toMs);
+  const asked = daylightOf(
+    bins.filter((bin) => bin.tMs >= fromMs && bin.tMs < toMs),
+    stop,
+    fit,
+  );
   for (const row of asked) {
     const couldW = fit.gain * row.clearW;
     const lostW = couldW - row.panelsW;

@@ -6,6 +6,14 @@ const pct = z.number().min(0).max(100);
 export const LedgerPlace = z.strictObject({ latitudeDeg: z.number().min(-90).max(90), longitudeDeg: z.number().min(-180).max(180) });
 export type LedgerPlace = z.infer<typeof LedgerPlace>;
 
+/** What the panels did not give that day, against a clear sky with nothing in the way, and what speaks for its kind. */
+export const PanelLoss = z.strictObject({
+  kind: z.enum(['full-bank', 'horizon', 'shade-like', 'cloud', 'dirt', 'unknown']),
+  lostWh: z.number(),
+  evidence: z.string().max(200).describe('in words'),
+});
+export type PanelLoss = z.infer<typeof PanelLoss>;
+
 /** The ledger row of a calendar day of the rig's zone. Energies in Wh at the bank's bus; null where nothing was measured. */
 export const DayRow = z.strictObject({
   dayId: z.string().describe('local date, YYYY-MM-DD'),
@@ -28,6 +36,7 @@ export const DayRow = z.strictObject({
   outsideMeanC: z.number().nullable(),
   outsideMaxC: z.number().nullable(),
   place: LedgerPlace.nullable(),
+  panelLosses: z.array(PanelLoss).optional().describe('greatest first; left out where nothing was judged'),
 });
 export type DayRow = z.infer<typeof DayRow>;
 

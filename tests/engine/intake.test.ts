@@ -56,7 +56,7 @@ describe('what comes in', () => {
     if (!here) throw new Error('no panels learned');
     expect(movedTo(0.1)?.panels).toMatchObject({ horizon: [], fit: { gain: here.gain, turbidity: here.turbidity, lean: [0, 0] } });
     expect(movedTo(5)?.panels).toMatchObject({ horizon: [], fit: { gain: here.gain, turbidity: 3 } });
-    expect(movedTo(0.1)).toMatchObject({ traces: { panelIndex: [] } });
+    expect(movedTo(0.1)).toMatchObject({ judgement: null, traces: { panelIndex: [] } });
   });
 
   it('H07: a drive over the date line is a drive, not a trip around the world', () => {
