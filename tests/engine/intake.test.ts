@@ -59,6 +59,20 @@ describe('what comes in', () => {
     expect(movedTo(0.1)).toMatchObject({ judgement: null, traces: { panelIndex: [] } });
   });
 
+  it('the clear sky of a step is the one that was learned, at the temperature outside', () => {
+    const learned = refit(pastOf(rig, NOON_MS, { days: 6 }), NOON_MS, contextOf(rig));
+    const clearW = (turbidity: number, outsideC: number): number => {
+      const hazy = { ...learned, panels: learned.panels ? { ...learned.panels, fit: { ...learned.panels.fit, turbidity } } : null };
+      return (
+        stepWith(state, NOON_MS, { 'outside.temperature': outsideC }, rig, { results: [{ kind: 'refit', id: 'refit', learned: hazy }] }).state.sky.clearW ?? 0
+      );
+    };
+    expect(clearW(5, 20)).toBeLessThan(0.97 * clearW(3, 20));
+    // Twenty kelvins at some 0.4 % of what is left at hot cells.
+    expect(clearW(3, 40) / clearW(3, 20)).toBeCloseTo(0.92, 1);
+    expect(clearW(3, 40)).toBeLessThan(0.95 * clearW(3, 20));
+  });
+
   it('H07: a drive over the date line is a drive, not a trip around the world', () => {
     const far = rigOf({ place: { latitudeDeg: -17, longitudeDeg: 179.95 } });
     const before = stepWith(initialState(far, NOON_MS), NOON_MS, { 'place.lat': -17, 'place.lon': 179.95 }, far).state;
