@@ -57,7 +57,6 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     cellV,
     charger,
     clearW: sky.clearW,
-    clearIndex: known?.fit.gain ?? null,
   });
   const believed = bankAt(bank, tMs, rig, habitBetween(entered.learned, bank.current?.tMs ?? tMs, tMs));
   const socPct = believed ? 100 * believed.socFrac : null;

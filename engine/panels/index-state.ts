@@ -31,18 +31,15 @@ export interface PanelWitness {
   /** Voltage over a cell, V. */
   readonly cellV: number | null;
   readonly charger: ChargerVolts;
-  /** Power under a clear sky, W; null at an unknown place. */
+  /** Power under a clear sky, as learned, W; null at an unknown place. */
   readonly clearW: number | null;
-  /** Index of a clear sky; null where it is not learned. */
-  readonly clearIndex: number | null;
 }
 
 /** One step. Only daylight in which the bank takes all teaches the index; what goes to waste is counted from it. */
-export function stepPanels(state: PanelState, { tMs, dtH, panelsW, bankW, cellV, charger, clearW, clearIndex }: PanelWitness): PanelState {
+export function stepPanels(state: PanelState, { tMs, dtH, panelsW, bankW, cellV, charger, clearW }: PanelWitness): PanelState {
   const { recentIndex } = state;
   if (panelsW === null || clearW === null || clearW <= LIGHT_W) return { ...notCurtailed, recentIndex, expectedW: panelsW };
-  // Light from the edges of clouds does not last.
-  const couldW = Math.min(recentIndex ?? USUAL_INDEX, clearIndex ?? MOST_INDEX) * clearW;
+  const couldW = (recentIndex ?? USUAL_INDEX) * clearW;
   const curtailment = stepCurtailment(state, { tMs, panelsW, bankW, cellV, charger, couldW });
   if (curtailment.curtailed) return { ...curtailment, recentIndex, expectedW: Math.max(panelsW, couldW) };
   const index = panelsW / clearW;

@@ -3,17 +3,9 @@ import { initialPanels, type PanelState, stepPanels } from '../../../engine/pane
 
 const CHARGER = { limitV: 3.43, floatV: 3.33 };
 
-const run = (
-  from: PanelState,
-  steps: number,
-  panelsW: number | null,
-  cellV: number | null,
-  clearW: number | null,
-  clearIndex: number | null = null,
-): PanelState => {
+const run = (from: PanelState, steps: number, panelsW: number | null, cellV: number | null, clearW: number | null): PanelState => {
   let state = from;
-  for (let i = 0; i < steps; i++)
-    state = stepPanels(state, { tMs: i * 10_000, dtH: 10 / 3600, panelsW, bankW: 200, cellV, charger: CHARGER, clearW, clearIndex });
+  for (let i = 0; i < steps; i++) state = stepPanels(state, { tMs: i * 10_000, dtH: 10 / 3600, panelsW, bankW: 200, cellV, charger: CHARGER, clearW });
   return state;
 };
 
@@ -35,26 +27,11 @@ describe('the share of clear-sky power that the panels give', () => {
     expect(run(run(initialPanels, 60, 180, 3.35, 900), 1, 700, 3.5, 900).expectedW).toBe(700);
   });
 
-  it('light from the edges of clouds is not taken for what goes to waste, once a clear sky is known', () => {
-    const edge = run(initialPanels, 60, 1080, 3.35, 900);
-    expect(run(edge, 1, 300, 3.5, 900).expectedW).toBeCloseTo(1080, 0);
-    expect(run(edge, 1, 300, 3.5, 900, 0.95).expectedW).toBeCloseTo(0.95 * 900, 0);
-  });
-
   it('H08: is not learned either while a full bank floats and rests', () => {
     const full = run(run(initialPanels, 60, 720, 3.35, 900), 60, 300, 3.5, 900);
     let floating = full;
     for (let i = 0; i < 360; i++) {
-      floating = stepPanels(floating, {
-        tMs: i * 10_000,
-        dtH: 10 / 3600,
-        panelsW: 120,
-        bankW: 5,
-        cellV: 3.37,
-        clearW: 900,
-        charger: CHARGER,
-        clearIndex: null,
-      });
+      floating = stepPanels(floating, { tMs: i * 10_000, dtH: 10 / 3600, panelsW: 120, bankW: 5, cellV: 3.37, charger: CHARGER, clearW: 900 });
     }
     expect(floating).toMatchObject({ curtailed: true, recentIndex: full.recentIndex });
   });
