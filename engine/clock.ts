@@ -1,13 +1,26 @@
 import type { EpochMs } from '../shared/units.ts';
 
-/** Making a formatter takes longer than all the rest of a step, so each zone's is kept. */
-const clocks = new Map<string, Intl.DateTimeFormat>();
+interface Calendar {
+  readonly clock: Intl.DateTimeFormat;
+  readonly day: Intl.DateTimeFormat;
+}
+
+/** Making a formatter takes longer than all the rest of a step, so each zone's are kept. */
+const calendars = new Map<string, Calendar>();
+
+function calendarOf(timeZone: string): Calendar {
+  const known = calendars.get(timeZone);
+  if (known) return known;
+  const made: Calendar = {
+    clock: new Intl.DateTimeFormat('en-GB', { timeZone, hour: '2-digit', minute: '2-digit' }),
+    day: new Intl.DateTimeFormat('en-GB', { timeZone, weekday: 'long' }),
+  };
+  calendars.set(timeZone, made);
+  return made;
+}
 
 /** Time of day in a zone, as 18:05. */
-export function clockText(timeZone: string, tMs: EpochMs): string {
-  const known = clocks.get(timeZone);
-  if (known) return known.format(tMs);
-  const made = new Intl.DateTimeFormat('en-GB', { timeZone, hour: '2-digit', minute: '2-digit' });
-  clocks.set(timeZone, made);
-  return made.format(tMs);
-}
+export const clockText = (timeZone: string, tMs: EpochMs): string => calendarOf(timeZone).clock.format(tMs);
+
+/** Day of the week in a zone, as Saturday. */
+export const weekdayText = (timeZone: string, tMs: EpochMs): string => calendarOf(timeZone).day.format(tMs);

@@ -131,6 +131,8 @@ export interface EngineInputs {
   readonly results: readonly JobResult[];
   /** Planned loads now in force; null when unchanged. */
   readonly plan: Plan | null;
+  /** The rig file has been edited: what is projected may be another now, and does not wait for the next mark. */
+  readonly projectNow?: boolean;
 }
 
 /** What one step gives. */
@@ -156,6 +158,8 @@ export interface Watched {
     readonly lowPointMs: EpochMs | null;
     readonly floorPct: number;
     readonly belowFloorMs: EpochMs | null;
+    /** End of the night that all this speaks of while that night is still to come; null: it is this night. */
+    readonly comingNightEndMs: EpochMs | null;
     readonly timeZone: string;
   };
   /** Why a null is null, in words. */

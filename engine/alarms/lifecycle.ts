@@ -51,20 +51,32 @@ export interface Delays {
   readonly offMs: number;
 }
 
+/** What an alarm says, by where it stands. */
+export interface AlarmTexts {
+  readonly standing: string;
+  readonly unknown: string;
+  readonly returned: string;
+}
+
+/** The record with the words of this moment. While something else is found than what stands, but not for long enough yet, the last words stay. */
+function retold(record: AlarmRecord, finding: Finding, texts: AlarmTexts): AlarmRecord {
+  if (record.lifecycle === 'normal') return record;
+  const isUnknown = 'unknown' in finding;
+  if (isUnknown !== (record.condition === 'unknown')) return record;
+  if (!isUnknown && record.condition === false && finding.level !== null) return record;
+  const text = isUnknown ? texts.unknown : record.condition ? texts.standing : texts.returned;
+  return text === record.text ? record : { ...record, text };
+}
+
 /**
  * One step of an alarm's life (ISA-18.2): a finding must stand for its delay before it counts; getting worse, or unknown after normal,
  * raises it anew; returning waits for the off-delay; what was never acknowledged stays to be seen as returned.
  * Findings that wander but all point the same way count together, by the one nearest to what stands: a chance that is now a notice, now
- * urgent, now not known is at least a notice. `unknown` is as loud as what it hides: the level that stood, at least `hiddenPriority`.
+ * urgent, now not known is at least a notice. `unknown` is as loud as what it hides: the level that stood, at
+ * least `hiddenPriority`. The words keep up with what is found while it stands.
  */
-export function stepAlarm(
-  record: AlarmRecord,
-  finding: Finding,
-  texts: { standing: string; unknown: string; returned: string },
-  hiddenPriority: Priority,
-  delays: Delays,
-  time: EngineTime,
-): AlarmRecord {
+export function stepAlarm(previous: AlarmRecord, finding: Finding, texts: AlarmTexts, hiddenPriority: Priority, delays: Delays, time: EngineTime): AlarmRecord {
+  const record = retold(previous, finding, texts);
   const way = wayOf(record, finding);
   if (way === null) return record.pending === null ? record : { ...record, pending: null };
   const isUnknown = 'unknown' in finding;

@@ -1,7 +1,7 @@
 import type { AlarmRule } from '../../shared/schema/rig-file.ts';
-import { clockText } from '../clock.ts';
+import { clockText, weekdayText } from '../clock.ts';
 import type { Watched } from '../types.ts';
-import type { AlarmRecord, Finding } from './lifecycle.ts';
+import type { AlarmRecord, AlarmTexts, Finding } from './lifecycle.ts';
 
 /** What the rule `low-point` finds: a notice (medium) and an urgent level (high), each with its deadband below once it stands. */
 export function findLowPoint(watched: Watched, rule: AlarmRule, record: AlarmRecord): Finding {
@@ -13,16 +13,23 @@ export function findLowPoint(watched: Watched, rule: AlarmRule, record: AlarmRec
   return { level: p > urgent ? 'high' : p > notice ? 'medium' : null };
 }
 
-/** The texts of the alarm, with the values of the moment; times of day in the rig's zone. */
-export function lowPointTexts(watched: Watched): { standing: string; unknown: string; returned: string } {
-  const { lowPointPct, lowPointMs, floorPct, belowFloorMs, timeZone } = watched.text;
+/** "37 in 100"; what rounds to none or to all is neither. */
+function chanceText(probability: number): string {
+  const hundredths = Math.round(100 * probability);
+  return hundredths < 1 ? 'under 1 in 100' : hundredths > 99 ? 'over 99 in 100' : `${hundredths} in 100`;
+}
+
+/** The texts of the alarm, with the values of the moment; times of day in the rig's zone. A night that has not begun is named by the day it leads to. */
+export function lowPointTexts(watched: Watched): AlarmTexts {
+  const { lowPointPct, lowPointMs, floorPct, belowFloorMs, comingNightEndMs, timeZone } = watched.text;
   const clock = (tMs: number): string => clockText(timeZone, tMs);
-  const chance = watched.belowFloorProbability === null ? '' : `${Math.round(100 * watched.belowFloorProbability)} in 100`;
+  const night = comingNightEndMs === null ? 'this night' : `in the night to ${weekdayText(timeZone, comingNightEndMs)}`;
+  const chance = watched.belowFloorProbability === null ? '' : chanceText(watched.belowFloorProbability);
   const low = lowPointPct === null || lowPointMs === null ? '' : `lowest ${Math.round(lowPointPct)} % at ${clock(lowPointMs)}`;
   const when = belowFloorMs === null ? '' : `, most likely at ${clock(belowFloorMs)}`;
   return {
-    standing: `The bank may fall under its floor of ${Math.round(floorPct)} % this night: chance ${chance}${when}; ${low}.`,
+    standing: `The bank may fall under its floor of ${Math.round(floorPct)} % ${night}: chance ${chance}${when}; ${low}.`,
     unknown: `Whether the bank holds this night is not known: ${watched.unknownBecause}.`,
-    returned: `The bank holds its floor of ${Math.round(floorPct)} % again: ${low || 'no low point ahead'}.`,
+    returned: `The bank is expected to hold its floor of ${Math.round(floorPct)} % ${night}: ${low || 'no low point ahead'}.`,
   };
 }

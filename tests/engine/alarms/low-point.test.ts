@@ -35,7 +35,17 @@ describe('what the alarm says', () => {
     expect(lowPointTexts(watchedOf(0.374)).standing).toBe(
       'The bank may fall under its floor of 30 % this night: chance 37 in 100, most likely at 05:10; lowest 33 % at 07:35.',
     );
-    expect(lowPointTexts(watchedOf(0.02)).returned).toContain('holds its floor of 30 % again: lowest 33 % at 07:35');
+    expect(lowPointTexts(watchedOf(0.02)).returned).toBe('The bank is expected to hold its floor of 30 % this night: lowest 33 % at 07:35.');
+    expect(lowPointTexts(watchedOf(0.002)).standing).toContain('chance under 1 in 100');
+    expect(lowPointTexts(watchedOf(0.998)).standing).toContain('chance over 99 in 100');
     expect(lowPointTexts(watchedOf(null)).unknown).toBe("Whether the bank holds this night is not known: the bank's shunt is silent.");
+  });
+
+  it('the day that the night leads to, by the calendar of the rig, while that night is still to come', () => {
+    const watched = watchedOf(0.374);
+    // 23:30 UTC on Friday is Saturday already in Lisbon's summer.
+    const coming = { ...watched, text: { ...watched.text, comingNightEndMs: Date.UTC(2025, 6, 11, 23, 30) } };
+    expect(lowPointTexts(coming).standing).toContain('under its floor of 30 % in the night to Saturday: chance 37 in 100');
+    expect(lowPointTexts(coming).returned).toContain('hold its floor of 30 % in the night to Saturday');
   });
 });

@@ -104,6 +104,43 @@ describe('the alarm low-point', () => {
   });
 });
 
+describe('what an alarm says', () => {
+  it.each(['unacknowledged', 'acknowledged'])('keeps up with the chance while it stands %s, as no change of the alarm', (lifecycle) => {
+    const bench = raised(0.3);
+    if (lifecycle === 'acknowledged') bench.acknowledge();
+    const { text: _text, ...before } = bench.alarm();
+    const changes = bench.changes.length;
+    expect(bench.hold(0.42, 10)).toMatchObject(before);
+    expect(bench.alarm().text).toContain('chance 42 in 100');
+    expect(bench.changes).toHaveLength(changes);
+  });
+
+  it('keeps up on the way to urgent and back', () => {
+    const bench = raised(0.3);
+    expect(bench.hold(0.7, 10)).toMatchObject({ priority: 'medium', text: expect.stringContaining('chance 70 in 100') });
+    expect(bench.hold(0.7, ON_S)).toMatchObject({ priority: 'high', text: expect.stringContaining('chance 70 in 100') });
+    expect(bench.hold(0.1, 10)).toMatchObject({ priority: 'high', text: expect.stringContaining('chance 10 in 100') });
+  });
+
+  it('stays when nothing new is known, until that itself is said', () => {
+    const bench = raised(0.3);
+    expect(bench.hold(null, 10).text).toContain('chance 30 in 100');
+    expect(bench.hold(null, ON_S).text).toContain('is not known');
+    expect(bench.hold(0.3, 10).text).toContain('is not known');
+  });
+
+  it('keeps up while it is over and not acknowledged, and says nothing new once it is', () => {
+    const bench = raised(0.3);
+    bench.hold(0.1, OFF_S + 10);
+    const low = (lowPointPct: number) => ({ ...watchedOf(0.1), text: { ...watchedOf(0.1).text, lowPointPct } });
+    const over = stepAlarms(bench.state, low(48), [bench.rule], bench.time);
+    expect(over.state.lowPoint).toMatchObject({ lifecycle: 'returned', text: expect.stringContaining('lowest 48 %') });
+    bench.acknowledge();
+    const { text } = bench.alarm();
+    expect(stepAlarms(bench.state, low(48), [bench.rule], bench.time).state.lowPoint.text).toBe(text);
+  });
+});
+
 describe('acknowledging', () => {
   it('binds to the occurrence that was seen', () => {
     const bench = raised();
