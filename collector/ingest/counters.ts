@@ -17,6 +17,13 @@ export class SignalCounters {
   #rejected = new Map<RejectReason, { count: number; lastMs: number; head: Uint8Array }>();
   #remarks = new Map<Remark, { count: number; lastMs: number }>();
 
+  reset(): void {
+    this.received = 0;
+    this.rejectedTotal = 0;
+    this.#rejected.clear();
+    this.#remarks.clear();
+  }
+
   reject(reason: RejectReason, tMs: number, payload: Uint8Array): void {
     this.rejectedTotal++;
     const entry = this.#rejected.get(reason);
@@ -43,6 +50,14 @@ export class HealthCounters {
   rejected = 0;
   lastMessageMs: number | null = null;
   readonly rejectedByReason = new Map<RejectReason, number>();
+
+  /** The time of the last message stays: it was heard. */
+  reset(): void {
+    this.messages = 0;
+    this.readings = 0;
+    this.rejected = 0;
+    this.rejectedByReason.clear();
+  }
 
   reject(reason: RejectReason): void {
     this.rejected++;

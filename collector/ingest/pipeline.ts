@@ -44,6 +44,8 @@ export interface Pipeline {
   health(): Readonly<Pick<HealthCounters, 'messages' | 'readings' | 'rejected' | 'lastMessageMs' | 'rejectedByReason'>>;
   /** Shows stored readings as last known, with their own times, where nothing has come yet. They are no sign of life. */
   recall(readings: readonly Reading[]): void;
+  /** Counts messages, readings and rejections from here on; what was made up for before it is no news. */
+  countAnew(): void;
   /** Puts another rig file in force; counters go on, values too where a signal is read as before. */
   replaceFile(file: RigFile): void;
 }
@@ -158,6 +160,12 @@ export function createPipeline(file: RigFile): Pipeline {
         if (channel === undefined || channel.value !== null) continue;
         Object.assign(channel, { value, tMs, quality, reason: SUSPECT_REASONS.find((known) => known === reason) ?? null });
       }
+    },
+
+    countAnew() {
+      health.reset();
+      forecasts.reset();
+      for (const { counters } of channels.values()) counters.reset();
     },
 
     replaceFile(next) {

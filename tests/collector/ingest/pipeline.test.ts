@@ -44,6 +44,22 @@ describe('P07 service exits at night', () => {
   });
 });
 
+describe('counts', () => {
+  it('begin anew where what was made up for ends; what is known of the signals stays', () => {
+    const { send, pipeline, health } = bench({ 'weather.forecast': { topic: 'f' } });
+    send('rig/shunt', '{"v":13,"i":1}', 0);
+    for (const topic of ['rig/shunt', 'f']) send(topic, '{"v":', 1);
+    pipeline.countAnew();
+    expect(pipeline.health()).toMatchObject({ messages: 0, readings: 0, rejected: 0, lastMessageMs: T0 + 1000 });
+    expect(pipeline.health().rejectedByReason.size).toBe(0);
+    for (const name of ['bank.voltage', 'weather.forecast']) expect(health(name).rejected).toEqual({});
+    expect(pipeline.states(T0)[0]).toMatchObject({ value: 13, received: 0, rejected: 0 });
+    send('rig/shunt', '{"v":13.1,"i":1}', 2);
+    expect(pipeline.health()).toMatchObject({ messages: 1, readings: 2 });
+    expect(pipeline.states(T0)[0]).toMatchObject({ value: 13.1, received: 1 });
+  });
+});
+
 describe('a new rig file', () => {
   it('goes on with counters, and with values of signals read as before', () => {
     const pipeline = createPipeline(rigFile({ 'cabin.temperature': { topic: 'a' } }));
