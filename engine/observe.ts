@@ -111,7 +111,8 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     state = { ...state, refitDueMs: nextRefit(state, tMs) };
   }
   const bankSilent = isSilent(bank, tMs);
-  if (tMs % BIN_MS === 0 && believed) jobs.push(projectJob(state, rig, { tMs, bank: believed, bankSilent, setpointC, minisplitW: powers.minisplitW }));
+  if ((tMs % BIN_MS === 0 || inputs.projectNow) && believed)
+    jobs.push(projectJob(state, rig, { tMs, bank: believed, bankSilent, setpointC, minisplitW: powers.minisplitW }));
   return {
     state,
     bank: bankView(state, rig, tMs, believed),

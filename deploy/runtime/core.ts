@@ -94,6 +94,7 @@ export function createCore(options: CoreOptions): Core {
       file = next;
       pipeline.replaceFile(next);
       models.replaceFile(next);
+      loop.projectSoon();
     },
   };
 }

@@ -45,6 +45,8 @@ export interface EngineLoop {
   /** Goes on from `stepMs`, after a gap too long to be stepped through or a jump of the clock in either direction. */
   jumpTo(stepMs: EpochMs): void;
   nextStepMs(): EpochMs;
+  /** Has the next step project anew, after an edit of the rig file. */
+  projectSoon(): void;
   engine(): EngineState;
   alarms(): AlarmState;
   /** Settled when no step is under way. */
@@ -67,6 +69,7 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
   let { engine, alarms } = options;
   let nextMs = options.lastStepMs + STEP_MS;
   let inbox: Arrival[] = [];
+  let projectNow = false;
   let goalMs = Number.NEGATIVE_INFINITY;
   let running: Promise<void> | null = null;
 
@@ -85,7 +88,8 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     const taken = arrived(stepMs);
     const readings = taken.flatMap((arrival) => arrival.readings);
     const forecasts = taken.flatMap(({ forecast }) => forecast ?? []);
-    const observation = observe(engine, { readings, forecasts, results, plan: null }, time, options.rigFor(readings));
+    const observation = observe(engine, { readings, forecasts, results, plan: null, projectNow }, time, options.rigFor(readings));
+    projectNow = false;
     engine = observation.state;
     bins.add(observation.bins);
     for (const job of observation.jobs) jobs.start(job, bins.between(job.fromMs, job.atMs));
@@ -136,6 +140,9 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
       inbox = [];
     },
     nextStepMs: () => nextMs,
+    projectSoon() {
+      projectNow = true;
+    },
     idle: () => running ?? Promise.resolve(),
     engine: () => engine,
     alarms: () => alarms,

@@ -131,6 +131,19 @@ describe('jobs', () => {
   });
 });
 
+describe('an edit of the rig file', () => {
+  it('is projected with at once, not at the next ten-minute mark', () => {
+    const world = newWorld();
+    world.live(NOON_MS + HOUR_MS + 12 * STEP_MS);
+    const edited = { ...rig, floorFrac: 0.6 };
+    const values = { 'bank.voltage': 26.4, 'bank.current': -10 };
+    expect(stepWith(world.state, world.tMs + STEP_MS, values, edited).jobs).toEqual([]);
+    const [job, ...more] = stepWith(world.state, world.tMs + STEP_MS, values, edited, { projectNow: true }).jobs;
+    expect(more).toEqual([]);
+    expect(job).toMatchObject({ kind: 'project', atMs: world.tMs + STEP_MS, dueMs: world.tMs + 2 * STEP_MS, snapshot: { rig: { floorFrac: 0.6 } } });
+  });
+});
+
 describe('a bank that charges at night without a known source', () => {
   it('is named in the night, which nothing is learned from, and is not taken for sun', () => {
     const world = newWorld({ day: { panelsW: () => 0, minisplitW: () => 200, standingW: () => 80, hiddenW: (hour) => (hour >= 20 && hour < 23 ? 900 : 0) } });
