@@ -51,6 +51,18 @@ export function systemClock(sources: ClockSources = SYSTEM): RigClock {
   };
 }
 
+/** A paced clock that stands still until it is let go, so that what must be done before takes none of its time. */
+export function waitingClock(startMs: EpochMs, pace: number, sources: ClockSources = SYSTEM): RigClock & { go(): void } {
+  let goneMs: number | null = null;
+  const clock = pacedClock(startMs, pace, { ...sources, monoMs: () => (goneMs === null ? 0 : sources.monoMs() - goneMs) });
+  return {
+    ...clock,
+    go() {
+      goneMs ??= sources.monoMs();
+    },
+  };
+}
+
 /** A clock of its own that starts at `startMs` and runs `pace` times as fast, for the demo and for recordings played live. */
 export function pacedClock(startMs: EpochMs, pace: number, sources: ClockSources = SYSTEM): RigClock {
   const bootId = randomUUID();

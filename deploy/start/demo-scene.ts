@@ -11,7 +11,7 @@ import { createProgress } from '../commands/progress.ts';
 import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
 import { type DemoPublisher, startDemoPublisher } from '../demo/publisher.ts';
 import { createSimulatedRig, DEMO_SEED, type SimulatedRig } from '../demo/rig.ts';
-import { pacedClock, systemClock } from '../runtime/clock.ts';
+import { systemClock, waitingClock } from '../runtime/clock.ts';
 import type { Scene } from './scene.ts';
 
 /** How much of the past is lived through at the first start, so that the engine has learned something. */
@@ -25,7 +25,9 @@ const STATE_EVERY_MS = 300_000;
 export async function demoScene(pace: number, data: string | undefined): Promise<Scene> {
   const { file } = await loadRigFile(fileURLToPath(new URL('../demo/heron.yaml', import.meta.url)));
   const dataFolder = data ?? join('.data', pace === 1 ? DEMO_FOLDER : PACED_DEMO_FOLDER);
-  const clock = pace === 1 ? systemClock() : pacedClock(Date.now(), pace);
+  // Faster than life, an hour of silence would pass while the weeks before are lived through.
+  const paced = pace === 1 ? null : waitingClock(Date.now(), pace);
+  const clock = paced ?? systemClock();
   let rig: SimulatedRig | null = null;
   let broker: EmbeddedBroker | null = null;
   let publisher: DemoPublisher | null = null;
@@ -72,6 +74,7 @@ export async function demoScene(pace: number, data: string | undefined): Promise
     },
     async begin(store) {
       if (!broker || !rig) throw new TypeError('the demo begins after its past and its broker');
+      paced?.go();
       publisher = await startDemoPublisher({ url: `mqtt://127.0.0.1:${broker.port()}`, rig, now: () => clock.now().wallMs, pace });
       timer = setInterval(() => void keep(store).catch(() => {}), STATE_EVERY_MS);
     },

@@ -1,5 +1,5 @@
 import { expect, test } from 'vitest';
-import { pacedClock, systemClock } from '../../../deploy/runtime/clock.ts';
+import { pacedClock, systemClock, waitingClock } from '../../../deploy/runtime/clock.ts';
 
 const START_MS = Date.UTC(2027, 0, 1);
 
@@ -42,4 +42,16 @@ test('a paced clock runs both of its times at its pace', () => {
   const clock = pacedClock(START_MS, 60, sources);
   at.monoMs += 1000;
   expect(clock.now()).toMatchObject({ wallMs: START_MS + 60_000, monoMs: 60_000, clockSure: true });
+});
+
+test('a waiting clock stands still until it is let go, and then runs from where it stood', () => {
+  const { at, sources } = handSet(0);
+  const clock = waitingClock(START_MS, 60, sources);
+  const { bootId } = clock.now();
+  at.monoMs += 90_000;
+  expect(clock.now()).toMatchObject({ wallMs: START_MS, monoMs: 0, bootId });
+  clock.go();
+  at.monoMs += 1000;
+  clock.go();
+  expect(clock.now()).toMatchObject({ wallMs: START_MS + 60_000, monoMs: 60_000, bootId });
 });
