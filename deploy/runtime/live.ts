@@ -1,5 +1,6 @@
 import { createWriter } from '../../collector/ingest/writer.ts';
 import type { RigPort } from '../../dashboard/server/ports.ts';
+import { alarmViews } from '../../engine/alarms/reduce.ts';
 import { type Observation, STEP_MS } from '../../engine/types.ts';
 import { reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
@@ -61,6 +62,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
   let timers: NodeJS.Timeout[] = [];
   let retainedMs = Number.NEGATIVE_INFINITY;
   let brokerSaid = '';
+  let alarmsSaid = '';
   let states: readonly SignalState[] = [];
   let projectFromMs = Number.NEGATIVE_INFINITY;
 
@@ -105,11 +107,18 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       return { ...now, wallMs: stepMs, monoMs: now.monoMs - (now.wallMs - stepMs) };
     },
     onJobFault: (job, error) => log.warn(`the job ${job.id} failed: ${reasonOf(error)}`),
-    onStep({ observation: seen, changes }) {
+    onStep({ observation: seen, alarms, changes }) {
       for (const job of seen.jobs) if (job.kind === 'project') advisor.noted(job);
       observation = { ...seen, bank: withBlind(seen.bank, past.blind, seen.state.stepMs, core.models.current().timeZone) };
+      const says = alarmViews(alarms)
+        .map(({ text }) => text)
+        .join('\n');
+      const isRetold = says !== alarmsSaid;
+      alarmsSaid = says;
       for (const { id, lifecycle, priority, text } of changes) log.info(`alarm ${id} (${priority}): ${lifecycle}. ${text}`);
-      view.changed({ parts: ['bank', 'flows', ...(seen.projection ? (['projection'] as const) : []), ...(changes.length > 0 ? (['alarms'] as const) : [])] });
+      view.changed({
+        parts: ['bank', 'flows', ...(seen.projection ? (['projection'] as const) : []), ...(changes.length > 0 || isRetold ? (['alarms'] as const) : [])],
+      });
     },
   });
   const advisor = createAdvisor({ runner, bins: core.bins.between, plan: () => observation?.state.plan ?? { loads: [] } });
@@ -189,6 +198,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       await core.loop.advanceTo(untilMs);
       await Promise.all([writer.flush(), keeper.flush()]);
       keeper.catchingUp(false);
+      core.pipeline.countAnew();
       projectFromMs = Number.NEGATIVE_INFINITY;
     },
     start() {

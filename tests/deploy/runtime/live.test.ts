@@ -9,12 +9,18 @@ import type { RigStore } from '../../../shared/ports.ts';
 import { RigFile } from '../../../shared/schema/rig-file.ts';
 
 const T0 = Date.UTC(2026, 10, 20, 12);
+const RAW = {
+  rig: { id: 'heron', name: 'Heron' },
+  bank: { cells: 8, capacityAh: 280 },
+  signals: { 'bank.voltage': { topic: 'v' }, 'bank.current': { topic: 'a' } },
+};
 const fileWith = (signals: Record<string, unknown>, id = 'heron') =>
   RigFile.parse({
+    ...RAW,
     rig: { id, name: 'Heron' },
-    bank: { cells: 8, capacityAh: 280 },
     signals: { ...signals, 'bank.voltage': { topic: 'v' }, 'bank.current': { topic: 'a' } },
   });
+const withFloor = (floor: number) => RigFile.parse({ ...RAW, bank: { ...RAW.bank, floor } });
 
 /** A rig on a clock turned by hand, and a store that outlives it and can be made to fail. */
 async function liveUnderTest() {
@@ -41,6 +47,8 @@ async function liveUnderTest() {
   });
   return { live, broken, hand, said };
 }
+
+const message = (topic: string, payload: string, tMs: number) => ({ topic, payload: Buffer.from(payload), tMs, retained: false });
 
 describe('a running rig', () => {
   test('says that the store fails as long as either readings or documents cannot be kept', async () => {
@@ -88,6 +96,51 @@ describe('a running rig', () => {
     live.replaceFile(other, 'rig.yaml has a mistake');
     expect(told.slice(1)).toEqual([{ parts: ['rig'] }]);
     expect(live.port.part('rig').rigFileFault).toBe('rig.yaml has a mistake');
+    await live.close();
+  });
+
+  test('an edit of the floor is in the next projection, within two steps of the engine', async () => {
+    const { live, hand } = await liveUnderTest();
+    const messages = Array.from({ length: 720 }, (_, i) => [message('v', '26.4', T0 + i * 10_000), message('a', '-12', T0 + i * 10_000)]).flat();
+    await live.catchUp(messages, T0 + 7_200_000 + 15_000);
+    const before = live.port.part('projection');
+    expect(before?.floorPct).toBe(20);
+    live.replaceFile(withFloor(45), null);
+    hand.monoMs = 7_200_000 + 45_000;
+    live.start();
+    await expect.poll(() => live.port.part('projection')?.floorPct).toBe(45);
+    expect((live.port.part('projection')?.tMs ?? 0) - (before?.tMs ?? 0)).toBeLessThan(60_000);
+    await live.close();
+  });
+
+  test('tells the screens when an alarm that stands has new words, and keeps and logs no change of it', async () => {
+    const { live, hand, said } = await liveUnderTest();
+    live.replaceFile(withFloor(90), null);
+    const texts = new Set<string>();
+    live.port.subscribe(({ parts }) => {
+      if (parts?.includes('alarms')) texts.add(live.port.part('alarms')[0]?.text ?? '');
+    });
+    for (; hand.monoMs < 3_600_000; hand.monoMs += 10_000) {
+      live.accept({ topic: 'v', payload: Buffer.from('26'), retained: false });
+      live.accept({ topic: 'a', payload: Buffer.from('-40'), retained: false });
+    }
+    live.start();
+    await live.close();
+    const [alarm] = live.port.part('alarms');
+    expect(alarm?.condition).toBe(true);
+    const logged = said.filter((line) => line.startsWith('alarm low-point'));
+    expect(logged).toHaveLength(alarm?.occurrence ?? 0);
+    expect(texts.size).toBeGreaterThan(logged.length + 1);
+  });
+
+  test('counts since its start, not what it made up for before', async () => {
+    const { live, hand } = await liveUnderTest();
+    await live.catchUp([message('v', '26.4', T0), message('v', 'x', T0 + 1000)], T0 + 10_000);
+    expect(live.port.part('health')).toMatchObject({ messages: 0, readings: 0, rejected: 0 });
+    hand.monoMs = 20_000;
+    live.accept({ topic: 'v', payload: Buffer.from('26.4'), retained: false });
+    expect(live.port.part('health')).toMatchObject({ messages: 1, readings: 1, rejected: 0 });
+    expect(live.port.snapshot().states[0]).toMatchObject({ received: 1, rejected: 0 });
     await live.close();
   });
 
