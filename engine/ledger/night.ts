@@ -4,6 +4,7 @@ import { dewPointC } from '../cabin/humid-air.ts';
 import type { SunEvents } from '../sun/sun.ts';
 import type { Place } from '../types.ts';
 import { bedtimeMs } from './bedtime.ts';
+import { type HeldSettings, longestHeldC, withSetting } from './held-setting.ts';
 import { ledgerPlace } from './stay.ts';
 
 /** Sums over the night under way; null: it is day. */
@@ -47,7 +48,8 @@ export interface Tonight {
   readonly cabin: Mean;
   readonly cabinRh: Mean;
   readonly outsideRh: Mean;
-  readonly setpointC: number | null;
+  /** Setpoints between sunset and sunrise: what is set by day or in the morning does not speak of the night. */
+  readonly setpoints: HeldSettings;
   readonly projected: NightRow['projectedAtSunset'];
   readonly bedtimeMs: EpochMs | null;
   readonly projectedAtBedtime: NightRow['projectedAtSunset'];
@@ -125,7 +127,7 @@ function begun(s: NightStep, startSocPct: number): Tonight {
     cabin: noMean,
     cabinRh: noMean,
     outsideRh: noMean,
-    setpointC: s.setpointC,
+    setpoints: {},
     projected: null,
     bedtimeMs: events && bedtimeMs(sunsetMs, events.nextSunriseMs, s.localDate),
     projectedAtBedtime: null,
@@ -165,7 +167,7 @@ function added(n: Tonight, s: NightStep): Tonight {
     cabin: withValue(n.cabin, s.cabinC),
     cabinRh: withValue(n.cabinRh, s.rhPct),
     outsideRh: withValue(n.outsideRh, s.outsideRhPct),
-    setpointC: n.setpointC ?? s.setpointC,
+    setpoints: (n.sunsetMs !== null && s.tMs < n.sunsetMs) || hasRisen(n, s.tMs) ? n.setpoints : withSetting(n.setpoints, s.setpointC),
   };
 }
 
@@ -206,8 +208,8 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     outsideMinC: n.outside.min === null ? null : round(n.outside.min),
     outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
     cabinMeanC: maybe(meanIn(n.cabin), 2),
-    setpointC: n.setpointC,
     ...(n.minisplitEstimated && { minisplitEstimated: true }),
+    setpointC: longestHeldC(n.setpoints),
     projectedAtSunset: n.projected,
     projectedAtBedtime: n.projectedAtBedtime,
     minisplitShare: n.minisplitSeen && drawnWh > 0 ? round(n.wh.minisplit / drawnWh, 3) : null,

@@ -151,6 +151,19 @@ describe('the row of a night', () => {
     expect(rowOf(() => ({ minisplitW: 0 })).minisplitWh).toBe(0);
   });
 
+  it('tells the setpoint that was held longest in the dark, not that of the afternoon or of the morning', () => {
+    const setpointC = (tMs: number): number | null => {
+      if (tMs < SUNSET_MS) return 17;
+      if (tMs < SUNSET_MS + 3 * HOUR_MS) return 20;
+      if (tMs < SUNSET_MS + 8 * HOUR_MS) return 22.22;
+      return tMs < SUNRISE_MS ? null : 17;
+    };
+    const held = (of: (tMs: number) => number | null) =>
+      run(SUNSET_MS - 2 * HOUR_MS, SUNRISE_MS + 6 * HOUR_MS, (tMs) => ({ setpointC: of(tMs) })).rows[0]?.setpointC;
+    expect(held(setpointC)).toBe(22.2);
+    expect(held((tMs) => (tMs < SUNSET_MS || tMs >= SUNRISE_MS ? 17 : null))).toBeNull();
+  });
+
   it('tells the share of the mini-split, what was thrown away, how moist it was and where', () => {
     const row = NightRow.parse(
       rowOf((tMs) => ({ surplusW: tMs >= SUNRISE_MS ? 90 : 0, outsideRhPct: 60, rhPct: 50, place: { latitudeDeg: 29.76049, longitudeDeg: -95.3698 } })),
