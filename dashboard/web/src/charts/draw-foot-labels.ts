@@ -17,7 +17,7 @@ export function drawFootLabels(pen: Pen, marks: CurveMarks): void {
   const words = [...unused, ...beside];
   const wishes = words.map(({ tMs, label, side }) => ({ x: x(pen, tMs), width: ctx.measureText(label).width, side }));
   const { left, top, width, height } = u.bbox;
-  const places = placeLabels(wishes, left, left + width + ROW_REM * rem);
+  const places = placeLabels(wishes, left, left + width + ROW_REM * rem, x(pen, marks.now.tMs));
   const boxes = places.map((place, i) => ({ ...place, right: place.left + (wishes[i]?.width ?? 0) })).slice(unused.length);
   const rows = Math.max(0, ...boxes.map((box) => box.row + 1));
   const inTheWay = boxes.flatMap((box) => [...curveBetween(u, box.left, box.right), ...nowLabel(pen, marks, box.left, box.right)]);

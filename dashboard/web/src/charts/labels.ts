@@ -14,13 +14,13 @@ export interface LabelPlace {
 const PAD = 8;
 
 /**
- * Places labels inside [left, right]: on the wished side of their line when they fit there, else on the other, else pushed inside. A label that would cover an
- * earlier one goes a row higher.
+ * Places labels inside [left, right]: on the wished side of their line, else on the other, else pushed inside; where that would lie across the upright at `barX`, the
+ * first of these, or the place beside that upright, that does not. A label that would cover an earlier one goes a row higher.
  */
-export function placeLabels(wishes: readonly LabelWish[], left: number, right: number): LabelPlace[] {
+export function placeLabels(wishes: readonly LabelWish[], left: number, right: number, barX: number | null = null): LabelPlace[] {
   const placed: { from: number; to: number; row: number }[] = [];
   return wishes.map((wish) => {
-    const from = Math.max(left, Math.min(wishedLeft(wish, left, right), right - wish.width));
+    const from = startOf(wish, left, right, barX);
     const to = from + wish.width;
     let row = 0;
     while (placed.some((p) => p.row === row && from < p.to + PAD && to + PAD > p.from)) row += 1;
@@ -29,14 +29,14 @@ export function placeLabels(wishes: readonly LabelWish[], left: number, right: n
   });
 }
 
-function wishedLeft({ x, width, side }: LabelWish, left: number, right: number): number {
-  if (side === 'at') return x;
-  const before = x - PAD - width;
-  const after = x + PAD;
-  const fitsBefore = before >= left;
-  const fitsAfter = after + width <= right;
-  if (side === 'left') return fitsBefore || !fitsAfter ? before : after;
-  return fitsAfter || !fitsBefore ? after : before;
+function startOf({ x, width, side }: LabelWish, left: number, right: number, barX: number | null): number {
+  const [before, after] = [x - PAD - width, x + PAD];
+  const wishes = side === 'at' ? [x] : side === 'left' ? [before, after] : [after, before];
+  const isInside = (from: number) => from >= left && from + width <= right;
+  const isFree = (from: number) => barX === null || from + width < barX || from > barX;
+  const pushed = Math.max(left, Math.min(wishes.find(isInside) ?? wishes[0] ?? x, right - width));
+  const ways = [...wishes, pushed, right - width, ...(barX === null ? [] : [barX - PAD - width, barX + PAD])];
+  return ways.find((from) => isInside(from) && isFree(from)) ?? pushed;
 }
 
 /**

@@ -19,6 +19,20 @@ it('puts a label beside its line, on the other side at an edge, and higher where
   ]);
 });
 
+it('lays no label across the upright of now where there is room beside it', () => {
+  const wishes = [
+    { x: 80, width: 140, side: 'at' as const },
+    { x: 290, width: 90, side: 'left' as const },
+    { x: 300, width: 95, side: 'right' as const },
+  ];
+  const places = placeLabels(wishes, 60, 345, 214);
+  expect(places).toEqual([
+    { left: 66, row: 0 },
+    { left: 255, row: 0 },
+    { left: 250, row: 1 },
+  ]);
+});
+
 it('keeps every label inside and off the others', () => {
   const wish = fc.record({
     x: fc.integer({ min: 0, max: 400 }),
