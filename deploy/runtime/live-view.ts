@@ -66,7 +66,7 @@ export function createLiveView({ core, clock, status, facts, file, observation }
 }
 
 function rigView(
-  { rig, bank, minisplit }: RigFile,
+  { rig, bank, inverter, minisplit }: RigFile,
   timeZone: string,
   placeKnown: boolean,
   { demo, recorded = false, pace }: RunFacts,
@@ -83,6 +83,7 @@ function rigView(
     placeKnown,
     floorPct: bank.floor,
     hasMinisplit: minisplit !== undefined,
+    hasInverter: inverter !== undefined,
     rigFileFault,
   };
 }

@@ -64,6 +64,7 @@ export const RigView = z.strictObject({
   placeKnown: z.boolean(),
   floorPct: z.number(),
   hasMinisplit: z.boolean(),
+  hasInverter: z.boolean(),
   rigFileFault: z.string().nullable().describe('why the last edit of the rig file is not in force; null when it is'),
 });
 export type RigView = z.infer<typeof RigView>;

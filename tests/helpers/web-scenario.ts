@@ -28,6 +28,7 @@ export function evening(nowMs: number = EVENING_MS, socPct = 95.8): WebScenario 
       placeKnown: true,
       floorPct: 35,
       hasMinisplit: true,
+      hasInverter: true,
       rigFileFault: null,
     },
     ...signals(nowMs),

@@ -29,6 +29,7 @@ export function liveView(): LiveSnapshot {
       placeKnown: true,
       floorPct: 35,
       hasMinisplit: true,
+      hasInverter: true,
       rigFileFault: null,
     },
     signals: [

@@ -17,9 +17,11 @@ export interface Balance {
   readonly right: readonly FlowItem[];
 }
 
-/** What the balance must know beside the flows; `reasonOf` says in a few words why a signal gives nothing. */
+/** What the balance must know beside the flows; `hasSensor` tells whether the rig file maps a signal, `reasonOf` says in a few words why a signal gives nothing. */
 export interface BalanceContext {
   readonly hasMinisplit: boolean;
+  readonly hasInverter: boolean;
+  readonly hasSensor: (signal: string) => boolean;
   readonly reasonOf: (signal: string) => string;
 }
 
@@ -80,8 +82,11 @@ function signedFlows(flows: Flows, context: BalanceContext): Signed[] {
           .slice(0, SHOWN_LOADS);
   const ownW = shownLoads.reduce((sum, load) => sum + (load.powerW ?? 0), 0);
   const otherW = flows.standingW === null ? null : -(flows.standingW - ownW);
+  // A rig without panels is reckoned with none; nothing measures them, so no zero is drawn.
+  const hasPanels = flows.panelsW !== 0 || context.hasSensor('panels.power') || context.hasSensor('panels.current');
+  const panels: Signed = { key: 'panels', label: 'Panels', tone: 'sun', inW: flows.panelsW, side: 'left', reason: context.reasonOf('panels.power') };
   return [
-    { key: 'panels', label: 'Panels', tone: 'sun', inW: flows.panelsW, side: 'left', reason: context.reasonOf('panels.power') },
+    ...(hasPanels ? [panels] : []),
     ...flows.chargers.map(
       (c): Signed => ({
         key: `charge.${c.name}`,
@@ -116,7 +121,9 @@ function signedFlows(flows: Flows, context: BalanceContext): Signed[] {
       }),
     ),
     { key: 'standing', label: shownLoads.length > 0 ? 'Other loads' : 'Standing loads', tone: 'standing', inW: otherW, side: 'right', reason: 'not known now' },
-    { key: 'inverter', label: 'Inverter', tone: 'inverter', inW: out(flows.inverterW), side: 'right', reason: 'not known now' },
+    ...(context.hasInverter
+      ? [{ key: 'inverter', label: 'Inverter', tone: 'inverter', inW: out(flows.inverterW), side: 'right', reason: 'not known now' } as const]
+      : []),
   ];
 }
 

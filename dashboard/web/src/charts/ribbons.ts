@@ -14,7 +14,8 @@ export interface RibbonLayout {
   readonly right: readonly Ribbon[];
   readonly busTop: number;
   readonly busHeight: number;
-  readonly totalW: number;
+  /** What runs through the bus; null where no power is known, which is not the same as none. */
+  readonly totalW: number | null;
 }
 
 const LABEL_PX = 22;
@@ -34,7 +35,8 @@ export function layoutRibbons(balance: Balance, heightPx: number, zoom = 1): Rib
   const scale = totalW > 0 ? busHeight / totalW : 0;
   const busTop = (heightPx - busHeight) / 2;
   const sideOf = (side: readonly FlowItem[]) => place(side, { scale, zoom, heightPx, busTop });
-  return { left: sideOf(balance.left), right: sideOf(balance.right), busTop, busHeight, totalW };
+  const isKnown = [...balance.left, ...balance.right].some((flow) => flow.powerW !== null);
+  return { left: sideOf(balance.left), right: sideOf(balance.right), busTop, busHeight, totalW: isKnown ? totalW : null };
 }
 
 const sum = (side: readonly FlowItem[]): number => side.reduce((total, flow) => total + (flow.powerW ?? 0), 0);

@@ -1,5 +1,6 @@
 import { type Balance, balanceItems } from '../charts/balance-items.ts';
 import { spanText } from '../format/age.ts';
+import type { Shown } from '../format/freshness.ts';
 import { energyText, powerText } from '../format/quantity.ts';
 import type { App } from './app.svelte.ts';
 
@@ -17,7 +18,12 @@ export class FlowView {
   readonly balance = $derived.by<Balance | null>(() => {
     const { live } = this.#app;
     if (!live.flows || !live.rig) return null;
-    return balanceItems(live.flows, { hasMinisplit: live.rig.hasMinisplit, reasonOf: (signal) => live.reasonOf(signal) });
+    return balanceItems(live.flows, {
+      hasMinisplit: live.rig.hasMinisplit,
+      hasInverter: live.rig.hasInverter,
+      hasSensor: (signal) => live.signal(signal) !== undefined,
+      reasonOf: (signal) => live.reasonOf(signal),
+    });
   });
 
   /** '' while the flows are fresh. */
@@ -30,9 +36,13 @@ export class FlowView {
 
   /** The line under the balance: the bank's own figures and what the sun gives in vain. */
   readonly foot = $derived.by(() => {
-    const { bank, flows } = this.#app.live;
+    const { live } = this.#app;
+    const { bank, flows } = live;
     if (!bank) return '';
-    const parts = [bank.voltageV === null ? 'voltage –' : `${bank.voltageV.toFixed(1)} V`, currentText(bank.currentA)];
+    const parts = [
+      measuredText('voltage', live.shown('bank.voltage'), (volts) => `${volts.toFixed(1)} V`),
+      measuredText('current', live.shown('bank.current'), currentText),
+    ];
     if (bank.voltageV !== null && bank.socPct !== null) parts.push(`${energyText((bank.capacityAh * bank.voltageV * bank.socPct) / 100)} in the bank`);
     if (flows?.surplusW) parts.push(`about ${powerText(flows.surplusW)} of sun unused`);
     return parts.join(' · ');
@@ -53,7 +63,12 @@ export class FlowView {
   });
 }
 
-function currentText(currentA: number | null): string {
-  if (currentA === null) return 'current –';
+/** A measured value in words with its age once it is no longer fresh; without one, why there is none. */
+function measuredText(what: string, shown: Shown | null, text: (value: number) => string): string {
+  if (shown === null || shown.value === null) return `${what} –${shown?.missing ? `, ${shown.missing}` : ''}`;
+  return `${text(shown.value)}${shown.old ? ` (${shown.old})` : ''}`;
+}
+
+function currentText(currentA: number): string {
   return Math.abs(currentA) < 0.05 ? 'no current' : `${Math.abs(currentA).toFixed(1)} A ${currentA > 0 ? 'into' : 'out of'} the bank`;
 }

@@ -5,7 +5,12 @@ import { layoutRibbons, ribbonPath } from '../../../../dashboard/web/src/charts/
 import type { Flows } from '../../../../shared/schema/flows.ts';
 import { noFlows } from '../../../helpers/web-scenario-parts.ts';
 
-const context = { hasMinisplit: true, reasonOf: (signal: string) => `no ${signal}` };
+const context = {
+  hasMinisplit: true,
+  hasInverter: true,
+  hasSensor: (signal: string) => signal === 'panels.power',
+  reasonOf: (signal: string) => `no ${signal}`,
+};
 const items = (part: Partial<Flows>) => balanceItems({ ...noFlows, ...part }, context);
 const keys = (side: readonly { key: string }[]) => side.map((flow) => flow.key);
 const evening = { bankW: -246, panelsW: 118, minisplitW: 214, standingW: 104, inverterW: 46, unaccountedW: 0 };
@@ -34,6 +39,15 @@ describe('the balance of flows', () => {
     expect(balance.left[0]).toMatchObject({ key: 'panels', powerW: null, reason: 'no panels.power' });
     expect(balance.right.find((f) => f.key === 'minisplit')).toMatchObject({ powerW: 0, reason: '' });
     expect(balance.right.find((f) => f.key === 'rest')?.label).toBe('Not measured');
+  });
+
+  it('leaves out panels that nothing measures and that the rig has not, and an inverter that it has not', () => {
+    const bare = { ...context, hasInverter: false, hasSensor: () => false };
+    const flows = { ...noFlows, ...evening, panelsW: 0, inverterW: null };
+    expect(keys(balanceItems(flows, bare).left)).not.toContain('panels');
+    expect(keys(balanceItems(flows, bare).right)).not.toContain('inverter');
+    expect(balanceItems({ ...flows, panelsW: null }, bare).left[0]).toMatchObject({ key: 'panels', powerW: null });
+    expect(items({ ...evening, panelsW: 0 }).left[0]).toMatchObject({ key: 'panels', powerW: 0 });
   });
 
   it('shows the largest measured loads by name and the others as one', () => {
@@ -67,7 +81,8 @@ describe('the ribbons', () => {
         const layout = layoutRibbons(items(part), heightPx);
         const total = (side: typeof layout.left) => side.reduce((sum, r) => sum + r.thickness, 0);
         // What is not worth a ribbon of its own: half a watt.
-        const tolerance = layout.totalW > 0 ? (layout.busHeight * 0.51) / layout.totalW + 1e-6 : 1e-6;
+        const totalW = layout.totalW ?? 0;
+        const tolerance = totalW > 0 ? (layout.busHeight * 0.51) / totalW + 1e-6 : 1e-6;
         expect(Math.abs(total(layout.left) - total(layout.right))).toBeLessThanOrEqual(tolerance);
         expect(Math.max(total(layout.left), total(layout.right))).toBeCloseTo(layout.busHeight, 5);
         for (const r of [...layout.left, ...layout.right]) {
@@ -99,6 +114,10 @@ describe('the ribbons', () => {
       busHeight: 0,
       totalW: 0,
     });
+  });
+
+  it('have no sum where no power is known', () => {
+    expect(layoutRibbons(items({}), 400).totalW).toBeNull();
   });
 
   it('run level beside the outer edge and end at the bus', () => {
