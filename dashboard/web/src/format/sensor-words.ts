@@ -4,7 +4,7 @@ import type { RejectReason, Remark } from '../../../../shared/schema/reading.ts'
 
 /** Why a payload gave no reading, for people. */
 export const REJECT_WORDS: Readonly<Record<RejectReason, string>> = {
-  empty: 'empty payload',
+  empty: 'no value',
   'not-a-number': 'not a number',
   'not-finite': 'not a finite number',
   'unit-mismatch': 'another unit than the rig file says',

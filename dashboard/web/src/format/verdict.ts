@@ -1,7 +1,8 @@
 import type { BankView } from '../../../../shared/schema/flows.ts';
 import type { Projection, Rung } from '../../../../shared/schema/projection.ts';
+import type { EpochMs } from '../../../../shared/units.ts';
 import { energyText, percentText, temperatureText, type Units } from './quantity.ts';
-import { clockTime } from './zone.ts';
+import { civil, clockTime } from './zone.ts';
 
 /** A piece of a sentence; `figure` is set in the bank's colour, `fault` in the floor's. */
 export interface Piece {
@@ -29,46 +30,65 @@ const fault = (text: string): Piece => ({ text, tone: 'fault' });
 
 const lowerFirst = (text: string) => (/^[A-Z][a-z]/.test(text) ? text.charAt(0).toLowerCase() + text.slice(1) : text).replace(/\.$/, '');
 
-/** The verdict sentence, the range sentence under it, and what to do about it; the setpoint now in force in degrees Celsius, or null. */
-export function verdict(projection: Projection | null, bank: BankView | null, setpointC: number | null, zone: string, units: Units): Verdict {
+/** "Learning: 2 of 5 nights. ", '' once enough has been learned: whatever is said until then is rough. */
+export const learningText = ({ nights }: Projection): string => (nights < LEARNING_NIGHTS ? `Learning: ${nights} of ${LEARNING_NIGHTS} nights. ` : '');
+
+/** What the words depend on beside the projection: the rig's time, its zone and units, and the setpoint in force in degrees Celsius, null when it is not known. */
+export interface Setting {
+  readonly nowMs: EpochMs;
+  readonly zone: string;
+  readonly units: Units;
+  readonly setpointC: number | null;
+}
+
+/** The verdict sentence, the range sentence under it, and what to do about it. */
+export function verdict(projection: Projection | null, bank: BankView | null, { nowMs, zone, units, setpointC }: Setting): Verdict {
   if (!projection) {
     const because = bank === null || bank.socPct === null ? 'no state of charge yet' : 'the first projection is being made';
     return { kind: 'none', pieces: [plain(`Can't tell yet: ${because}.`)], range: bank?.remarks[0] ?? '', advice: '' };
   }
   return {
     kind: projection.verdict,
-    pieces: sentence(projection, zone),
+    pieces: sentence(projection, nowMs, zone),
     range: projection.verdict === 'unknown' ? (projection.doubts[1] ?? '') : rangeSentence(projection),
     advice: advice(projection, setpointC, units),
   };
 }
 
-function sentence(p: Projection, zone: string): Piece[] {
-  const lowest = [figure(percentText(p.lowPoint.p50Pct)), plain(` at ${clockTime(p.lowPoint.tMs, zone)}`)];
+/** "08:35", with the day in the words of now when it is another one and the night is still to come; in the night itself nobody asks which morning. */
+export function whenText(tMs: EpochMs, p: Projection, nowMs: EpochMs, zone: string): string {
+  const isOtherDay = p.nightStartMs > nowMs && civil(tMs, zone).day !== civil(nowMs, zone).day;
+  return `${clockTime(tMs, zone)}${isOtherDay ? ' tomorrow' : ''}`;
+}
+
+function sentence(p: Projection, nowMs: EpochMs, zone: string): Piece[] {
+  const when = (tMs: EpochMs) => whenText(tMs, p, nowMs, zone);
+  const lowest = [figure(percentText(p.lowPoint.p50Pct)), plain(` at ${when(p.lowPoint.tMs)}`)];
+  // What was at sunrise is measured, and behind: the low point is what matters then.
+  const opening = p.sunrise && p.sunrise.tMs > nowMs ? [figure(percentText(p.sunrise.p50Pct)), plain(' at sunrise, lowest ')] : [plain('Lowest ')];
   switch (p.verdict) {
     case 'unknown':
       return [plain(`Can't tell: ${lowerFirst(p.doubts[0] ?? 'the readings it needs are missing')}.`)];
     case 'falls-short':
       return p.belowFloorMs === null
         ? [fault('Falls short'), plain(': lowest '), ...lowest, plain('.')]
-        : [fault(`Falls short at ${clockTime(p.belowFloorMs, zone)}`), plain(': lowest '), ...lowest, plain('.')];
+        : [fault(`Falls short at ${when(p.belowFloorMs)}`), plain(': lowest '), ...lowest, plain('.')];
     case 'tight':
-      return [...opening(p), ...lowest, plain(': '), fault('tight'), plain('.')];
+      return [...opening, ...lowest, plain(': '), fault('tight'), plain('.')];
     case 'learning':
-      return [plain(`Learning: ${Math.min(p.nights, LEARNING_NIGHTS)} of ${LEARNING_NIGHTS} nights. Lowest about `), ...lowest, plain('.')];
+      return [plain(`${learningText(p)}Lowest about `), ...lowest, plain('.')];
     default:
-      return [...opening(p), ...lowest, plain(': the bank holds.')];
+      return [...opening, ...lowest, plain(': the bank holds.')];
   }
 }
-
-const opening = (p: Projection): Piece[] => (p.sunrise ? [figure(percentText(p.sunrise.p50Pct)), plain(' at sunrise, lowest ')] : [plain('Lowest ')]);
 
 function rangeSentence(p: Projection): string {
   const low = Math.round(p.lowPoint.p10Pct);
   const high = Math.round(p.lowPoint.p90Pct);
   const range = low === high ? `Eight nights in ten it comes to ${low} %.` : `Eight nights in ten the low point lies between ${low} and ${high} %.`;
+  const learning = p.verdict === 'learning' ? '' : learningText(p);
   const floor = `Floor ${percentText(p.floorPct)}`;
-  return `${range} ${p.marginWh >= 0 ? `${floor}: margin ${energyText(p.marginWh)}.` : `${floor}: ${energyText(-p.marginWh)} short.`}`;
+  return `${learning}${range} ${p.marginWh >= 0 ? `${floor}: margin ${energyText(p.marginWh)}.` : `${floor}: ${energyText(-p.marginWh)} short.`}`;
 }
 
 /** What to do when it does not hold: the nearest setpoint that does, else less load. */
@@ -91,7 +111,8 @@ export function chances(probability: number): string {
   const hundredth = Math.round(probability * 100);
   if (hundredth >= 100) return 'more than 99 nights in 100';
   if (hundredth <= 0) return 'fewer than 1 night in 100';
-  return hundredth % 10 === 0 ? `${hundredth / 10} nights in 10` : `${hundredth} nights in 100`;
+  const [count, of] = hundredth % 10 === 0 ? [hundredth / 10, 10] : [hundredth, 100];
+  return `${count} ${count === 1 ? 'night' : 'nights'} in ${of}`;
 }
 
 /** The sentence as one text. */

@@ -4,6 +4,8 @@ import type { HealthView, LiveChange, LiveSnapshot, RigView, SignalInfo, SignalS
 import type { Projection } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { type Contact, type Shown, shown } from '../format/freshness.ts';
+import { standstill } from '../format/standstill.ts';
+import type { Setting } from '../format/verdict.ts';
 import type { LinkListener } from './link.ts';
 import { PaceMaker } from './pace-maker.ts';
 import { type LocalTime, RigClock } from './rig-clock.ts';
@@ -12,6 +14,9 @@ import { type LocalTime, RigClock } from './rig-clock.ts';
 const RENDER_MS = 180;
 /** Without a sign of the other side for this long (real time) values are no longer called fresh. */
 const SILENCE_MS = 12_000;
+
+/** How long a setting stands, ms. */
+const SETTING_LIFE_MS = 86_400_000;
 
 const local = (): LocalTime => ({ steadyMs: performance.now(), wallMs: Date.now() });
 
@@ -121,6 +126,30 @@ export class LiveState implements LinkListener {
   shown(name: string): Shown | null {
     const signal = this.signal(name);
     return signal ? shown(signal.state, signal.info.everyS, this.nowMs, this.contact) : null;
+  }
+
+  /** What the words of a verdict depend on. A setpoint is sent when it changes, and stands for a day, as the engine takes it. */
+  get setting(): Setting {
+    const state = this.signal('minisplit.setpoint')?.state;
+    const isInForce = state?.tMs != null && this.nowMs - state.tMs <= SETTING_LIFE_MS;
+    return {
+      nowMs: this.nowMs,
+      zone: this.rig?.timeZone ?? 'UTC',
+      units: this.rig?.units ?? 'metric',
+      setpointC: isInForce ? (this.shown('minisplit.setpoint')?.value ?? null) : null,
+    };
+  }
+
+  /** Why nothing new comes in, in a sentence; '' while all is well. */
+  get standstill(): string {
+    return standstill({
+      connected: this.connected,
+      heardMs: this.nowMs - this.silentMs * this.contact.pace,
+      health: this.health,
+      states: [...this.states.values()],
+      recorded: this.rig?.recorded ?? false,
+      zone: this.rig?.timeZone ?? 'UTC',
+    });
   }
 
   /** Why a signal gives nothing, in a few words. */

@@ -29,11 +29,12 @@ export class NightCurve {
   /** The same object until the window really moves. */
   readonly window = $derived<Span>({ fromMs: this.#fromMs, toMs: this.#toMs });
   readonly #socPct = $derived.by(() => {
-    const soc = this.#app.live.bank?.socPct ?? null;
+    // Without contact nobody knows what is now.
+    const soc = this.#app.live.live ? (this.#app.live.bank?.socPct ?? null) : null;
     return soc === null ? null : Math.round(soc * 10) / 10;
   });
   readonly #past = $derived.by<SocPoint[]>(() => {
-    const now = this.#socPct === null || !this.#app.live.live ? [] : [{ tMs: this.#nowMs, socPct: this.#socPct }];
+    const now = this.#socPct === null ? [] : [{ tMs: this.#nowMs, socPct: this.#socPct }];
     return [...this.#app.trace.points, ...now];
   });
   readonly columns = $derived.by(() => curveColumns(this.#past, this.#app.live.projection?.curve ?? [], this.window, TRACE_STEP_MS));

@@ -1,9 +1,12 @@
 import { nearest } from '../charts/columns.ts';
+import { expectedW, expectedWh } from '../format/expected.ts';
 import { energyText, powerText } from '../format/quantity.ts';
-import { plainText, verdict } from '../format/verdict.ts';
+import { learningText, plainText, verdict, whenText } from '../format/verdict.ts';
 import { clockTime } from '../format/zone.ts';
 import type { App } from './app.svelte.ts';
 import { NightCurve } from './night-curve.svelte.ts';
+
+const upperFirst = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** Steps of the slider along the night, ms. */
 export const SCRUB_STEP_MS = 600_000;
@@ -22,11 +25,17 @@ export class Tonight {
   readonly headline = $derived.by(() => {
     const p = this.projection;
     const { live } = this.#app;
-    if (!p || p.verdict === 'unknown') return plainText(verdict(p, live.bank, null, this.curve.zone, 'metric').pieces);
+    if (!p || p.verdict === 'unknown') return plainText(verdict(p, live.bank, live.setting).pieces);
     const points = Math.round(p.lowPoint.p50Pct) - Math.round(p.floorPct);
     const against = points >= 0 ? `${points} points above the floor` : `${-points} points under the floor`;
-    return `Lowest ${Math.round(p.lowPoint.p50Pct)} % at ${clockTime(p.lowPoint.tMs, this.curve.zone)}, ${against}.`;
+    const learning = learningText(p);
+    const lowest = `${learning === '' ? 'Lowest' : 'Lowest about'} ${Math.round(p.lowPoint.p50Pct)} %`;
+    return `${learning}${lowest} at ${whenText(p.lowPoint.tMs, p, live.nowMs, this.curve.zone)}, ${against}.`;
   });
+  readonly #measured = $derived.by(() => ({
+    minisplit: this.#isFresh('minisplit.power'),
+    panels: this.#isFresh('panels.power') || this.#isFresh('panels.current'),
+  }));
   /** The slider runs over the projected part. */
   readonly reach = $derived.by(() => {
     const curve = this.projection?.curve ?? [];
@@ -35,20 +44,37 @@ export class Tonight {
   readonly scrubMs = $derived.by(() => this.curve.scrubMs ?? this.projection?.lowPoint.tMs ?? this.reach.fromMs);
   /** The moment looked at, in words. */
   readonly moment = $derived.by(() => {
-    const at = nearest(this.projection?.curve ?? [], this.scrubMs);
-    if (!at) return '';
-    const draws = [`mini-split ${powerText(at.minisplitW)}`, `standing loads ${powerText(at.standingW)}`, `inverter ${powerText(at.inverterW)}`];
-    const gives = at.panelsW >= 1 ? `, panels ${powerText(at.panelsW)}` : '';
+    const p = this.projection;
+    const at = nearest(p?.curve ?? [], this.scrubMs);
+    if (!p || !at) return '';
+    const { minisplit, standing, inverter, panels } = expectedW(p, at, this.#measured);
+    const draws = [
+      ...(minisplit === null ? [] : [`mini-split ${powerText(minisplit)}`]),
+      `${this.#restLabel(minisplit)} ${powerText(standing)}`,
+      ...(inverter === null ? [] : [`inverter ${powerText(inverter)}`]),
+    ];
+    const gives = panels !== null && panels >= 1 ? `, panels ${powerText(panels)}` : '';
     return `At ${clockTime(at.tMs, this.curve.zone)}: ${Math.round(at.p50Pct)} %, between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %. Expected: ${draws.join(', ')}${gives}.`;
   });
   readonly energies = $derived.by(() => {
-    const energy = this.projection?.energyWh;
-    if (!energy) return [];
+    const p = this.projection;
+    if (!p) return [];
+    const { minisplit, standing, inverter, panels } = expectedWh(p, this.#measured);
     return [
-      { label: 'Mini-split', text: energyText(energy.minisplit) },
-      { label: 'Standing loads', text: energyText(energy.standing) },
-      { label: 'Inverter', text: energyText(energy.inverter) },
-      { label: 'Panels give', text: energyText(energy.panels) },
-    ];
+      { label: 'Mini-split', wh: minisplit },
+      { label: upperFirst(this.#restLabel(minisplit)), wh: standing },
+      { label: 'Inverter', wh: inverter },
+      { label: 'Panels give', wh: panels },
+    ].flatMap(({ label, wh }) => (wh === null ? [] : [{ label, text: energyText(wh) }]));
   });
+
+  /** A mini-split that nothing is known of draws all the same. */
+  #restLabel(minisplit: number | null): string {
+    return minisplit === null && this.#app.live.rig?.hasMinisplit ? 'all loads with the mini-split' : 'standing loads';
+  }
+
+  #isFresh(signal: string): boolean {
+    const shown = this.#app.live.shown(signal);
+    return shown !== null && shown.value !== null && shown.old === '';
+  }
 }

@@ -1,9 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { chances, plainText, verdict } from '../../../../dashboard/web/src/format/verdict.ts';
-import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
+import { EVENING_MS, H, projection, SUNRISE_MS } from '../../../helpers/web-scenario-parts.ts';
 
-const say = (p: ReturnType<typeof projection> | null, setpointC: number | null = 24) => {
-  const said = verdict(p, null, setpointC, 'Europe/Lisbon', 'metric');
+const say = (p: ReturnType<typeof projection> | null, nowMs = p?.tMs ?? EVENING_MS) => {
+  const said = verdict(p, null, { nowMs, zone: 'Europe/Lisbon', units: 'metric', setpointC: 24 });
   return { ...said, text: plainText(said.pieces) };
 };
 
@@ -36,6 +36,27 @@ describe('the verdict sentence', () => {
     expect(unknown.range).toBe('no place');
   });
 
+  it('says that it learns with a bank that falls short too', () => {
+    const short = { ...projection(EVENING_MS, 84, 62, 'falls-short'), nights: 3 };
+    expect(say(short).text).toMatch(/^Falls short at 05:32/);
+    expect(say(short).range).toMatch(/^Learning: 3 of 5 nights\. Eight nights in ten/);
+    expect(say({ ...short, nights: 5 }).range).not.toContain('Learning');
+  });
+
+  it('speaks of the low point alone once the sun has risen', () => {
+    const p = projection(SUNRISE_MS + 60_000, 44, 4, 'holds');
+    expect(say(p).text).toBe('Lowest 40 % at 08:35: the bank holds.');
+    expect(say(projection(EVENING_MS, 95.8, 37.6, 'tight'), SUNRISE_MS + 1).text).toBe('Lowest 58 % at 08:35: tight.');
+  });
+
+  it('names tomorrow while the night is still to come, and no day in the night itself', () => {
+    const noonMs = EVENING_MS - 6 * H;
+    const p = { ...projection(noonMs, 95.8, 37.6, 'holds'), nightStartMs: EVENING_MS };
+    expect(say(p).text).toBe('60 % at sunrise, lowest 58 % at 08:35 tomorrow: the bank holds.');
+    expect(say({ ...p, verdict: 'falls-short', belowFloorMs: EVENING_MS + 3 * H }).text).toMatch(/^Falls short at 21:06: lowest 58 % at 08:35 tomorrow/);
+    expect(say({ ...p, nightStartMs: noonMs }).text).not.toContain('tomorrow');
+  });
+
   it('leaves sunrise out where the sun does not rise', () => {
     expect(say({ ...projection(EVENING_MS, 95.8, 37.6, 'holds'), sunrise: null }).text).toBe('Lowest 58 % at 08:35: the bank holds.');
   });
@@ -46,9 +67,11 @@ describe('the verdict sentence', () => {
 });
 
 it('counts nights as people do and never promises all of them', () => {
-  expect([0, 0.004, 0.3, 0.97, 0.994, 0.999, 1].map(chances)).toEqual([
+  expect([0, 0.004, 0.01, 0.1, 0.3, 0.97, 0.994, 0.999, 1].map(chances)).toEqual([
     'fewer than 1 night in 100',
     'fewer than 1 night in 100',
+    '1 night in 100',
+    '1 night in 10',
     '3 nights in 10',
     '97 nights in 100',
     '99 nights in 100',
