@@ -1,24 +1,35 @@
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
 import { PRIORITY_ORDER } from './priority.ts';
 
-/** Alarms that stand: not back to normal and acknowledged, or whose condition can't be told; not shelved or out of service. The loudest first. */
+/** Alarms to be seen: not back to normal and acknowledged, or whose condition can't be told; not shelved or out of service. The loudest first, what is over last. */
 export function standing(alarms: readonly Alarm[]): Alarm[] {
   return alarms
     .filter((alarm) => alarm.suppression === 'none' && (alarm.lifecycle !== 'normal' || alarm.condition === 'unknown'))
     .sort((a, b) => loudness(b) - loudness(a) || b.sinceMs - a.sinceMs);
 }
 
+/** Back to normal, and nobody has taken note of it yet. */
+export const isOver = (alarm: Alarm): boolean => alarm.lifecycle === 'returned';
+
 /** True while somebody has to take note of it. */
 export const needsAcknowledging = (alarm: Alarm): boolean => alarm.lifecycle === 'unacknowledged' || alarm.lifecycle === 'returned';
 
-const loudness = (alarm: Alarm): number => PRIORITY_ORDER.indexOf(alarm.priority) + (needsAcknowledging(alarm) ? 10 : 0);
+const loudness = (alarm: Alarm): number => PRIORITY_ORDER.indexOf(alarm.priority) + (alarm.lifecycle === 'unacknowledged' ? 10 : isOver(alarm) ? -10 : 0);
 
 const LIFECYCLE: Readonly<Record<Alarm['lifecycle'], string>> = {
   normal: 'normal',
   unacknowledged: 'not acknowledged',
   acknowledged: 'acknowledged',
-  returned: 'back to normal, not acknowledged',
+  returned: 'over, not yet acknowledged',
 };
+
+/** "2 alarms, 1 over": how many stand, and how many are over and not acknowledged. */
+export function countText(alarms: readonly Alarm[]): string {
+  const over = standing(alarms).filter(isOver).length;
+  const active = standing(alarms).length - over;
+  const count = active === 0 ? 'No alarms' : active === 1 ? '1 alarm' : `${active} alarms`;
+  return over === 0 ? count : `${count}, ${over} over`;
+}
 
 /** Where an alarm stands, in words. */
 export function stateText(alarm: Alarm): string {

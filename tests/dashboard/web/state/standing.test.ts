@@ -1,6 +1,6 @@
 import { expect, it } from 'vitest';
 import { TONES, toneFor } from '../../../../dashboard/web/src/state/priority.ts';
-import { needsAcknowledging, standing, stateText } from '../../../../dashboard/web/src/state/standing.ts';
+import { countText, needsAcknowledging, standing, stateText } from '../../../../dashboard/web/src/state/standing.ts';
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
 
 const alarm = (part: Partial<Alarm>): Alarm => ({
@@ -27,6 +27,16 @@ it('counts a condition that cannot be told as standing, never as normal', () => 
   const unknown = alarm({ condition: 'unknown', lifecycle: 'normal' });
   expect(standing([unknown])).toEqual([unknown]);
   expect(stateText(unknown)).toBe("can't be told, normal");
+});
+
+it('counts what is over apart from what stands, and puts it last', () => {
+  const over = alarm({ id: 'over', condition: false, lifecycle: 'returned', priority: 'critical' });
+  const stands = alarm({ id: 'stands', lifecycle: 'acknowledged', priority: 'low' });
+  expect(standing([over, stands]).map((a) => a.id)).toEqual(['stands', 'over']);
+  expect(countText([])).toBe('No alarms');
+  expect(countText([over])).toBe('No alarms, 1 over');
+  expect(countText([over, stands, alarm({})])).toBe('2 alarms, 1 over');
+  expect(stateText(over)).toBe('over, not yet acknowledged');
 });
 
 it('leaves shelved alarms and those out of service aside', () => {
