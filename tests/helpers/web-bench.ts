@@ -1,0 +1,57 @@
+import { mkdtemp, rm } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
+import type { Browser, Page } from 'playwright-core';
+import { afterAll, afterEach, beforeAll, beforeEach } from 'vitest';
+import { startWebFixture, type WebFixture } from './web-fixture.ts';
+import { buildScreens, launchBrowser } from './web-page.ts';
+import { evening } from './web-scenario.ts';
+
+export const PLACES = ['balance', 'tonight', 'nights', 'alarms', 'sensors', 'rig'] as const;
+export const SIZES = { tablet: { width: 1280, height: 800 }, phone: { width: 390, height: 844 } } as const;
+
+/** The screens in a real browser, with a box and a page of their own for each test. */
+export interface ScreensBench {
+  readonly box: WebFixture;
+  readonly page: Page;
+  /** Opens a place, in the day look, and waits until the box has spoken. */
+  open(place: string): Promise<void>;
+}
+
+/** Sets the bench up around the tests of the file that calls it. */
+export function screensBench(): ScreensBench {
+  let webRoot: string;
+  let browser: Browser;
+  let box: WebFixture;
+  let page: Page;
+  beforeAll(async () => {
+    webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-web-'));
+    await buildScreens(webRoot);
+    browser = await launchBrowser();
+  }, 120_000);
+  afterAll(async () => {
+    await browser?.close();
+    await rm(webRoot, { recursive: true, force: true });
+  });
+  beforeEach(async () => {
+    box = await startWebFixture(webRoot, evening());
+    page = await browser.newPage({ viewport: SIZES.tablet });
+  });
+  afterEach(async () => {
+    await page.close();
+    await box.close();
+  });
+  return {
+    get box() {
+      return box;
+    },
+    get page() {
+      return page;
+    },
+    async open(place) {
+      await page.addInitScript("localStorage.setItem('dawnhold.look', 'day')");
+      await page.goto(`${box.url}#/${place}`);
+      await page.locator('main h1').first().waitFor();
+    },
+  };
+}
