@@ -6,8 +6,10 @@ import { hasProgram, NOT_FOUND, run } from './run.mjs';
 export async function install() {
   if (!isInstalled()) {
     const started = performance.now();
+    // Some versions of npm write their spinner frame by frame into a pipe.
+    const quiet = process.stdout.isTTY && process.stderr.isTTY ? [] : ['--no-progress'];
     console.log('Installing packages (once; a few minutes where SQLite must be compiled) ...');
-    const code = await run('npm', ['ci', '--include=dev', '--no-audit', '--no-fund']);
+    const code = await run('npm', ['ci', '--include=dev', '--no-audit', '--no-fund', ...quiet]);
     if (code === NOT_FOUND) give('npm is missing: it comes with Node, on Debian as the package npm.');
     if (code !== 0) give('npm could not install the packages; what it said stands above. This first start needs the internet once.');
     console.log(`Installed in ${Math.round((performance.now() - started) / 1000)} s.`);
