@@ -32,7 +32,7 @@ export function drawFootLabels(pen: Pen, marks: CurveMarks): void {
 }
 
 /** Percentages of the curve between two positions: the columns of the median and the past. */
-function curveBetween(u: uPlot, fromX: number, toX: number): number[] {
+export function curveBetween(u: uPlot, fromX: number, toX: number): number[] {
   const [times = [], , , , , median, past] = u.data;
   const isBetween = (t: number) => u.valToPos(t, 'x', true) >= fromX && u.valToPos(t, 'x', true) <= toX;
   return [...times].flatMap((t, i) => (isBetween(t) ? [median?.[i], past?.[i]].filter((pct) => typeof pct === 'number') : []));

@@ -1,6 +1,6 @@
 import type uPlot from 'uplot';
 import type { CurveMarks, Moment } from './curve-marks.ts';
-import { drawFootLabels } from './draw-foot-labels.ts';
+import { curveBetween, drawFootLabels } from './draw-foot-labels.ts';
 import type { Palette } from './palette.ts';
 import { font, type Pen, penOf, text, x, y } from './pen.ts';
 
@@ -90,7 +90,10 @@ function drawNow(pen: Pen, now: CurveMarks['now']): void {
   const isLeft = at - u.bbox.left > width + rem;
   const hasRoomAbove = dotY - u.bbox.top > 1.6 * rem;
   const isAbove = hasRoomAbove && (isLeft ? now.isRising : true);
-  text(pen, now.label, isLeft ? at - width - 0.6 * rem : at + 0.7 * rem, dotY + (isAbove ? -0.7 : isLeft ? 1.5 : 2.4) * rem, palette.ink, 0.9375, 650);
+  const left = isLeft ? at - width - 0.6 * rem : at + 0.7 * rem;
+  // To the right the curve falls: the words stand under its lowest part over them.
+  const lowestY = isLeft ? dotY : Math.max(dotY, ...curveBetween(u, at, left + width + 0.5 * rem).map((pct) => y(pen, pct)));
+  text(pen, now.label, left, isAbove ? dotY - 0.7 * rem : lowestY + 1.5 * rem, palette.ink, 0.9375, 650);
 }
 
 function ring(pen: Pen, moment: Moment): void {

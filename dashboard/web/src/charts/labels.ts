@@ -14,8 +14,8 @@ export interface LabelPlace {
 const PAD = 8;
 
 /**
- * Places labels inside [left, right]: on the wished side of their line, else on the other, else pushed inside; where that would lie across the upright at `barX`, the
- * first of these, or the place beside that upright, that does not. A label that would cover an earlier one goes a row higher.
+ * Places labels inside [left, right]: on the wished side of their line, else on the other, else pushed inside. Where that would lie across the upright at `barX`, the
+ * nearest place that does not, if there is one. A label that would cover an earlier one goes a row higher.
  */
 export function placeLabels(wishes: readonly LabelWish[], left: number, right: number, barX: number | null = null): LabelPlace[] {
   const placed: { from: number; to: number; row: number }[] = [];
@@ -35,8 +35,8 @@ function startOf({ x, width, side }: LabelWish, left: number, right: number, bar
   const isInside = (from: number) => from >= left && from + width <= right;
   const isFree = (from: number) => barX === null || from + width < barX || from > barX;
   const pushed = Math.max(left, Math.min(wishes.find(isInside) ?? wishes[0] ?? x, right - width));
-  const ways = [...wishes, pushed, right - width, ...(barX === null ? [] : [barX - PAD - width, barX + PAD])];
-  return ways.find((from) => isInside(from) && isFree(from)) ?? pushed;
+  const others = [left, right - width, ...(barX === null ? [] : [barX - PAD - width, barX + PAD])].sort((a, b) => Math.abs(a - pushed) - Math.abs(b - pushed));
+  return [...wishes, pushed, ...others].find((from) => isInside(from) && isFree(from)) ?? pushed;
 }
 
 /**

@@ -54,7 +54,7 @@ export class Tonight {
       ...(inverter === null ? [] : [`inverter ${powerText(inverter)}`]),
     ];
     const gives = panels !== null && panels >= 1 ? `, panels ${powerText(panels)}` : '';
-    return `At ${clockTime(at.tMs, this.curve.zone)}: ${Math.round(at.p50Pct)} %, between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %. Expected: ${draws.join(', ')}${gives}.`;
+    return `At ${clockTime(this.scrubMs, this.curve.zone)}: ${Math.round(at.p50Pct)} %, between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %. Expected: ${draws.join(', ')}${gives}.`;
   });
   readonly energies = $derived.by(() => {
     const p = this.projection;

@@ -28,8 +28,8 @@ it('lays no label across the upright of now where there is room beside it', () =
   const places = placeLabels(wishes, 60, 345, 214);
   expect(places).toEqual([
     { left: 66, row: 0 },
-    { left: 255, row: 0 },
-    { left: 250, row: 1 },
+    { left: 222, row: 0 },
+    { left: 222, row: 1 },
   ]);
 });
 
