@@ -131,7 +131,7 @@ export interface EngineInputs {
   readonly results: readonly JobResult[];
   /** Planned loads now in force; null when unchanged. */
   readonly plan: Plan | null;
-  /** The rig file has been edited: what is projected may be another now, and does not wait for the next mark. */
+  /** After a start or an edit of the rig file: what is projected may be another now, and does not wait for the next mark. */
   readonly projectNow?: boolean;
 }
 

@@ -45,7 +45,7 @@ export interface EngineLoop {
   /** Goes on from `stepMs`, after a gap too long to be stepped through or a jump of the clock in either direction. */
   jumpTo(stepMs: EpochMs): void;
   nextStepMs(): EpochMs;
-  /** Has the next step project anew, after an edit of the rig file. */
+  /** Has the next step that can project anew, after a start or an edit of the rig file. */
   projectSoon(): void;
   engine(): EngineState;
   alarms(): AlarmState;
@@ -89,7 +89,8 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     const readings = taken.flatMap((arrival) => arrival.readings);
     const forecasts = taken.flatMap(({ forecast }) => forecast ?? []);
     const observation = observe(engine, { readings, forecasts, results, plan: null, projectNow }, time, options.rigFor(readings));
-    projectNow = false;
+    // Without a state of charge there is nothing to project yet.
+    projectNow &&= !observation.jobs.some(({ kind }) => kind === 'project');
     engine = observation.state;
     bins.add(observation.bins);
     for (const job of observation.jobs) jobs.start(job, bins.between(job.fromMs, job.atMs));

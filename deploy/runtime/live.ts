@@ -202,6 +202,8 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       projectFromMs = Number.NEGATIVE_INFINITY;
     },
     start() {
+      // A recording is projected at the marks alone, so that it gives what a replay gives.
+      if (!facts.recorded) core.loop.projectSoon();
       step();
       timers = [setInterval(step, Math.max(50, Math.min(1000, STEP_MS / facts.pace / 4))), setInterval(checkQuiet, QUIET_CHECK_MS)];
     },
