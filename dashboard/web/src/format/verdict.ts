@@ -76,7 +76,7 @@ function sentence(p: Projection, nowMs: EpochMs, zone: string): Piece[] {
     case 'tight':
       return [...opening, ...lowest, plain(': '), fault('tight'), plain('.')];
     case 'learning':
-      return [plain(`${learningText(p)}Lowest about `), ...lowest, plain('.')];
+      return [plain(`${learningText(p)}Lowest about `), ...lowest, ...(p.marginWh < 0 ? [plain(', '), fault('under the floor')] : []), plain('.')];
     default:
       return [...opening, ...lowest, plain(': the bank holds.')];
   }

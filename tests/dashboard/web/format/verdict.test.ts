@@ -31,6 +31,8 @@ describe('the verdict sentence', () => {
   it('says tight, learning and why it cannot tell', () => {
     expect(say(projection(EVENING_MS, 95.8, 57, 'tight')).text).toBe('43 % at sunrise, lowest 39 % at 08:35: tight.');
     expect(say({ ...projection(EVENING_MS, 95.8, 40, 'learning'), nights: 2 }).text).toBe('Learning: 2 of 5 nights. Lowest about 56 % at 08:35.');
+    const under = { ...projection(EVENING_MS, 84, 62, 'learning'), nights: 0 };
+    expect(say(under).text).toBe('Learning: 0 of 5 nights. Lowest about 22 % at 08:35, under the floor.');
     const unknown = say({ ...projection(EVENING_MS, 95.8, 40, 'unknown'), doubts: ['The bank current is silent.', 'no place'] });
     expect(unknown.text).toBe("Can't tell: the bank current is silent.");
     expect(unknown.range).toBe('no place');
