@@ -158,6 +158,8 @@ export interface Watched {
     readonly lowPointMs: EpochMs | null;
     readonly floorPct: number;
     readonly belowFloorMs: EpochMs | null;
+    /** The bank is under its floor already, in the night that all this speaks of. */
+    readonly isUnder: boolean;
     /** End of the night that all this speaks of while that night is still to come; null: it is this night. */
     readonly comingNightEndMs: EpochMs | null;
     readonly timeZone: string;

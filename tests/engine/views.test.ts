@@ -18,6 +18,12 @@ describe('what the alarms look at', () => {
     expect(watchedWith({ verdict, nights: 0, belowFloorProbability: 0.7 })).toMatchObject({ belowFloorProbability: 0.7, unknownBecause: '' });
   });
 
+  it('says that the bank is under its floor in the night itself, not of the day before it', () => {
+    expect(watchedWith({ socPct: 29.9 }, -5).text.isUnder).toBe(true);
+    expect(watchedWith({ socPct: 29.9 }, 5).text.isUnder).toBe(false);
+    expect(watchedWith({ socPct: 30.1 }, -5).text.isUnder).toBe(false);
+  });
+
   it('names the end of a night that is still to come, and no other', () => {
     expect(watchedWith({}, 5).text.comingNightEndMs).toBe(NOON_MS + 19 * HOUR_MS);
     expect(watchedWith({}, -5).text.comingNightEndMs).toBeNull();

@@ -14,6 +14,7 @@ export const watchedOf = (belowFloorProbability: number | null): Watched => ({
     lowPointMs: belowFloorProbability === null ? null : Date.UTC(2025, 6, 11, 6, 35),
     floorPct: 30,
     belowFloorMs: belowFloorProbability === null ? null : Date.UTC(2025, 6, 11, 4, 10),
+    isUnder: false,
     comingNightEndMs: null,
     timeZone: 'Europe/Lisbon',
   },

@@ -41,6 +41,12 @@ describe('what the alarm says', () => {
     expect(lowPointTexts(watchedOf(null)).unknown).toBe("Whether the bank holds this night is not known: the bank's shunt is silent.");
   });
 
+  it('that the bank is under its floor once it is', () => {
+    const watched = watchedOf(0.99);
+    const under = { ...watched, text: { ...watched.text, isUnder: true } };
+    expect(lowPointTexts(under).standing).toBe('The bank is under its floor of 30 %: lowest 33 % at 07:35.');
+  });
+
   it('the day that the night leads to, by the calendar of the rig, while that night is still to come', () => {
     const watched = watchedOf(0.374);
     // 23:30 UTC on Friday is Saturday already in Lisbon's summer.
