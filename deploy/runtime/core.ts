@@ -47,9 +47,10 @@ export interface Core {
   replaceFile(file: RigFile): void;
 }
 
-/** The resume of a rig that has never run: the first step is the one before `startMs`. */
+/** The resume of a rig that has never run: the first step is the one before `startMs`. The delays of alarms begin after it, since nothing could be known by then. */
 export function freshResume(startMs: EpochMs): Resume {
-  return { lastStepMs: Math.floor(startMs / STEP_MS) * STEP_MS - STEP_MS, engine: null, alarms: null, jobs: [], bins: [], alarmsFromMs: startMs - STEP_MS };
+  const firstMs = Math.floor(startMs / STEP_MS) * STEP_MS;
+  return { lastStepMs: firstMs - STEP_MS, engine: null, alarms: null, jobs: [], bins: [], alarmsFromMs: firstMs + STEP_MS };
 }
 
 export function createCore(options: CoreOptions): Core {

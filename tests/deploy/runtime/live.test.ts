@@ -99,6 +99,15 @@ describe('a running rig', () => {
     await live.close();
   });
 
+  test('that starts with its readings at a ten-minute mark raises no alarm before its first projection can be made', async () => {
+    const { live, said } = await liveUnderTest();
+    const messages = Array.from({ length: 90 }, (_, i) => [message('v', '26.4', T0 + i * 10_000 + 5), message('a', '-1', T0 + i * 10_000 + 5)]).flat();
+    await live.catchUp(messages, T0 + 900_000);
+    expect(live.port.part('projection')).not.toBeNull();
+    expect(said.filter((line) => line.startsWith('alarm'))).toEqual([]);
+    await live.close();
+  });
+
   test('projects as soon as its first readings are in, not at the next ten-minute mark', async () => {
     const { live, hand } = await liveUnderTest();
     live.start();
@@ -127,14 +136,14 @@ describe('a running rig', () => {
 
   test('tells the screens when an alarm that stands has new words, and keeps and logs no change of it', async () => {
     const { live, hand, said } = await liveUnderTest();
-    live.replaceFile(withFloor(90), null);
+    live.replaceFile(withFloor(15), null);
     const texts = new Set<string>();
     live.port.subscribe(({ parts }) => {
       if (parts?.includes('alarms')) texts.add(live.port.part('alarms')[0]?.text ?? '');
     });
     for (; hand.monoMs < 3_600_000; hand.monoMs += 10_000) {
       live.accept({ topic: 'v', payload: Buffer.from('26'), retained: false });
-      live.accept({ topic: 'a', payload: Buffer.from('-40'), retained: false });
+      live.accept({ topic: 'a', payload: Buffer.from('-25'), retained: false });
     }
     live.start();
     await live.close();
@@ -142,7 +151,7 @@ describe('a running rig', () => {
     expect(alarm?.condition).toBe(true);
     const logged = said.filter((line) => line.startsWith('alarm low-point'));
     expect(logged).toHaveLength(alarm?.occurrence ?? 0);
-    expect(texts.size).toBeGreaterThan(logged.length + 1);
+    expect(texts.size).toBeGreaterThan(logged.length);
   });
 
   test('counts since its start, not what it made up for before', async () => {
