@@ -6,18 +6,31 @@ import { font, type Pen, text, x } from './pen.ts';
 
 /** Height of a row of words, rem. */
 const ROW_REM = 1.25;
+/** More rows would reach into the curve. */
+const MOST_ROWS = 2;
+
+interface Word {
+  readonly tMs: number;
+  readonly label: string;
+  readonly side: 'left' | 'right' | 'at';
+}
 
 /** Draws the words of the surplus over the time axis, and those of the uprights there too, or under the sky where the curve is in the way. */
 export function drawFootLabels(pen: Pen, marks: CurveMarks): void {
   const { ctx, u, rem, palette } = pen;
   ctx.font = font(pen, 0.8125, 500);
   const { uprights, surplus, surplusLabel } = marks;
-  const unused = surplusLabel ? surplus.slice(0, 1).map((run) => ({ tMs: run.fromMs, label: surplusLabel, side: 'at' as const })) : [];
-  const beside = uprights.map(({ tMs, label }, i) => ({ tMs, label, side: i < uprights.length - 1 ? ('left' as const) : ('right' as const) }));
-  const words = [...unused, ...beside];
-  const wishes = words.map(({ tMs, label, side }) => ({ x: x(pen, tMs), width: ctx.measureText(label).width, side }));
   const { left, top, width, height } = u.bbox;
-  const places = placeLabels(wishes, left, left + width + ROW_REM * rem, x(pen, marks.now.tMs));
+  const placed = (list: readonly Word[]) => {
+    const wishes = list.map(({ tMs, label, side }) => ({ x: x(pen, tMs), width: ctx.measureText(label).width, side }));
+    return { wishes, places: placeLabels(wishes, left, left + width + ROW_REM * rem, x(pen, marks.now.tMs)) };
+  };
+  const beside = uprights.map(({ tMs, label }, i): Word => ({ tMs, label, side: i < uprights.length - 1 ? 'left' : 'right' }));
+  const wanted = surplusLabel ? surplus.slice(0, 1).map((run): Word => ({ tMs: run.fromMs, label: surplusLabel, side: 'at' })) : [];
+  // Where it is narrow, what was yesterday's gives way to what is ahead.
+  const unused = placed([...wanted, ...beside]).places.some((place) => place.row >= MOST_ROWS) ? [] : wanted;
+  const words = [...unused, ...beside];
+  const { wishes, places } = placed(words);
   const boxes = places.map((place, i) => ({ ...place, right: place.left + (wishes[i]?.width ?? 0) })).slice(unused.length);
   const rows = Math.max(0, ...boxes.map((box) => box.row + 1));
   const inTheWay = boxes.flatMap((box) => [...curveBetween(u, box.left, box.right), ...nowLabel(pen, marks, box.left, box.right)]);
