@@ -11,6 +11,7 @@ import { bridged, type Maybe } from './numeric/series.ts';
 import type { Stop } from './panels/daylight.ts';
 import { judgePanels } from './panels/judgement.ts';
 import { indexTrace, learnStop } from './panels/learn-stop.ts';
+import { ratedPanelsW } from './panels/panel-model.ts';
 import { BIN_MS, type Bin } from './types.ts';
 import { outsideErrors } from './weather/learn-errors.ts';
 
@@ -29,7 +30,7 @@ export function refit(bins: readonly Bin[], atMs: EpochMs, context: RefitContext
   const index = stop ? indexTrace(grid.bins, stop, panels) : grid.bins.map(() => null);
   const traces = tracesOf(grid, context, inverter, index);
   const unit = context.rig.minisplit;
-  const minisplit = unit && learnMinisplit(grid, atMs, unit, nights);
+  const minisplit = unit && learnMinisplit(grid, atMs, unit, nights, ratedPanelsW(context.rig));
   return {
     version: LEARNED_VERSION,
     fitMs: atMs,

@@ -5,19 +5,21 @@ import { type Drivers, ENVELOPE_H, SUN_H } from './minisplit-model.ts';
 
 type Unit = NonNullable<RigModel['minisplit']>;
 
-/** Drivers of the mini-split for every bin, with the lags run along the grid. Without a setpoint the cabin itself stands for it. */
-export function driversOf(grid: Grid, unit: Pick<Unit, 'setpointC'>): (Drivers | null)[] {
+/**
+ * Drivers of the mini-split for every bin, with the lags run along the grid. Without a setpoint the cabin itself stands for it.
+ * @param ratedW  of all panels: the sun is told by its share of it, as it is while running
+ */
+export function driversOf(grid: Grid, unit: Pick<Unit, 'setpointC'>, ratedW: number): (Drivers | null)[] {
   const outside = bridged(
     grid.bins.map((b) => b?.outsideC ?? null),
     36,
   );
-  const peakW = grid.bins.reduce((most, b) => Math.max(most, (b?.panelsW ?? 0) + (b?.surplusW ?? 0)), 1);
   let lagC: Maybe = null;
   let sunLag = 0;
   return grid.bins.map((bin, i) => {
     const outsideC = outside[i] ?? null;
     if (outsideC !== null) lagC = lowPass(lagC ?? outsideC, outsideC, BIN_MS / 3_600_000, ENVELOPE_H);
-    sunLag = lowPass(sunLag, bin ? ((bin.panelsW ?? 0) + (bin.surplusW ?? 0)) / peakW : sunLag, BIN_MS / 3_600_000, SUN_H);
+    sunLag = lowPass(sunLag, bin && ratedW > 0 ? ((bin.panelsW ?? 0) + (bin.surplusW ?? 0)) / ratedW : sunLag, BIN_MS / 3_600_000, SUN_H);
     const setpointC = bin?.setpointC ?? unit.setpointC ?? bin?.cabinC ?? null;
     if (!bin || outsideC === null || lagC === null || setpointC === null) return null;
     return { outsideC, outsideLagC: lagC, sunLag, setpointC, cabinC: bin.cabinC ?? setpointC, waterGm3: bin.waterGm3 ?? 0 };

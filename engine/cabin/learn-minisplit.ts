@@ -9,9 +9,9 @@ import { type Drivers, fitMinisplit, type MinisplitFit, minisplitW } from './min
 
 type Unit = NonNullable<RigModel['minisplit']>;
 
-/** Fits the mini-split to the hours of a grid; null with too few. */
-export function learnMinisplit(grid: Grid, atMs: EpochMs, unit: Unit, nights: readonly GridSpan[]): MinisplitFit | null {
-  const drivers = driversOf(grid, unit);
+/** Fits the mini-split to the hours of a grid; null with too few. `ratedW` is that of all panels. */
+export function learnMinisplit(grid: Grid, atMs: EpochMs, unit: Unit, nights: readonly GridSpan[], ratedW: number): MinisplitFit | null {
+  const drivers = driversOf(grid, unit, ratedW);
   const heats = heatsNow(grid, unit.modeIndex);
   const rows: FitRow[] = steadyHours(grid, drivers, heats, unit.maxW, atMs).flatMap(({ bins, x, weight }) => {
     const powers = bins.flatMap((b) => (b.minisplitW === null ? [] : [b.minisplitW]));

@@ -2,6 +2,7 @@ import type { EpochMs } from '../../shared/units.ts';
 import { DEFAULT_SLOPE } from '../flows.ts';
 import { DAY_MS, type Grid } from '../history.ts';
 import type { Maybe } from '../numeric/series.ts';
+import { ratedPanelsW } from '../panels/panel-model.ts';
 import { BIN_MS, type Bin, type RigModel } from '../types.ts';
 import { driversOf, heatsNow } from './drivers.ts';
 import { heldTemperatures } from './held.ts';
@@ -14,7 +15,7 @@ export interface StandIns {
   readonly split: Split | null;
 }
 
-type Rig = Pick<RigModel, 'minisplit' | 'inverter'>;
+type Rig = Pick<RigModel, 'minisplit' | 'inverter' | 'panels'>;
 
 const behind = (rig: Rig): Behind => (rig.inverter ? { idleW: rig.inverter.idleW, slope: DEFAULT_SLOPE } : { idleW: 0, slope: 1 });
 
@@ -37,7 +38,14 @@ export function standIn(grid: Grid, rig: Rig, atMs: EpochMs): { readonly grid: G
   let split: Split | null = null;
   if (isSilent(bins, (b) => b.minisplitW)) {
     const told = { startMs, bins };
-    const found = splitOf({ grid: told, drivers: driversOf(told, unit), heats: heatsNow(told, unit.modeIndex), maxW: unit.maxW, atMs, ...behind(rig) });
+    const found = splitOf({
+      grid: told,
+      drivers: driversOf(told, unit, ratedPanelsW(rig)),
+      heats: heatsNow(told, unit.modeIndex),
+      maxW: unit.maxW,
+      atMs,
+      ...behind(rig),
+    });
     if (found) bins = withShares(bins, found, unit.maxW, behind(rig));
     split = found;
   }

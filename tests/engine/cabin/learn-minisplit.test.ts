@@ -29,7 +29,7 @@ function desert(dayC: number, nightC: number, modeOf: (heats: boolean) => number
 }
 const learn = (bins: Bin[]) => {
   const grid = gridOf(bins, NOON_MS - 8 * DAY_MS, NOON_MS);
-  return learnMinisplit(grid, NOON_MS, unit, []);
+  return learnMinisplit(grid, NOON_MS, unit, [], 1200);
 };
 const atC = (outsideC: number) => ({ outsideC, outsideLagC: outsideC, sunLag: 0, setpointC: HOLD_C, cabinC: HOLD_C, waterGm3: 6 });
 
