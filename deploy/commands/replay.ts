@@ -1,6 +1,7 @@
 import { createWriteStream } from 'node:fs';
 import { join } from 'node:path';
 import { finished } from 'node:stream/promises';
+import { setFlagsFromString } from 'node:v8';
 import type { Command } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
@@ -27,7 +28,11 @@ export function addReplay(program: Command): void {
     .action(run);
 }
 
+/** What a replay holds at a time is a fifth of what the collector would let pile up on a machine with much memory; a small box has none to spare. */
+const COLLECT_SOONER = '--heap-growing-percent=100';
+
 async function run(options: Options): Promise<void> {
+  setFlagsFromString(COLLECT_SOONER);
   const { file } = await loadRigFile(options.rig);
   const store =
     options.data === undefined
