@@ -46,12 +46,16 @@ export function cabinPath(i: ComfortInput, setpointAt: (step: number) => number,
   }).airC;
 }
 
-/** Comfort of the night at one setpoint throughout. */
-export function nightComfort(i: ComfortInput, setpointC: number): Comfort {
+/** The cabin's course at the setpoint in force, which what other setpoints bring is told from; null where it is not known. */
+export function usualPathOf(i: ComfortInput): Float64Array | null {
+  const nowC = i.snapshot.setpointC;
+  return nowC === null ? null : cabinPath(i, () => nowC);
+}
+
+/** Comfort of the night at one setpoint throughout. @param usual  of all setpoints of a ladder, worked out once */
+export function nightComfort(i: ComfortInput, setpointC: number, usual: Float64Array | null = usualPathOf(i)): Comfort {
   const air = cabinPath(i, () => setpointC);
   if (!air) return { cabinC: null, cabinRhPct: null };
-  const nowC = i.snapshot.setpointC ?? setpointC;
-  const usual = nowC === setpointC ? air : (cabinPath(i, () => nowC) ?? air);
   const { span, course } = i;
   const temperatures: number[] = [];
   const humidities: Maybe[] = [];
@@ -61,7 +65,7 @@ export function nightComfort(i: ComfortInput, setpointC: number): Comfort {
     const airC = air[k] as number;
     const water = course.waterGm3[k] as number;
     temperatures.push(airC);
-    humidities.push(water > 0 ? Math.min(100, (100 * water * Math.exp(WATER_PER_K * (airC - (usual[k] as number)))) / waterGm3(airC, 100)) : null);
+    humidities.push(water > 0 ? Math.min(100, (100 * water * Math.exp(WATER_PER_K * (airC - ((usual ?? air)[k] as number)))) / waterGm3(airC, 100)) : null);
   }
   const round = (value: Maybe, digits: number): Maybe => (value === null ? null : Math.round(value * 10 ** digits) / 10 ** digits);
   return { cabinC: round(meanOf(temperatures), 1), cabinRhPct: round(meanOf(humidities), 0) };

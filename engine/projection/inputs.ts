@@ -114,24 +114,28 @@ const DAY_STEPS = 144;
  * of the other days at that time.
  */
 export function pastDays(traces: Traces, values: readonly Maybe[], span: Span, matters: (step: number) => boolean): PastDays {
-  const at = (k: number): number => Math.floor((span.startMs + k * span.stepMs - traces.startMs) / BIN_MS);
-  const usual: Maybe[] = [];
-  for (let k = 0; k < span.steps; k++) usual.push(meanOf(Array.from({ length: 14 }, (_, d) => values[at(k) - (d + 1) * DAY_STEPS] ?? null)));
+  const at = Int32Array.from({ length: span.steps }, (_, k) => Math.floor((span.startMs + k * span.stepMs - traces.startMs) / BIN_MS));
+  const counts = Array.from({ length: span.steps }, (_, k) => matters(k));
+  const wanted = counts.filter(Boolean).length;
+  // Most steps have a value of their own: the mean of the others is worked out where it is asked for.
+  const usual = new Map<number, number>();
+  const usualAt = (k: number): number => {
+    const known = usual.get(k);
+    if (known !== undefined) return known;
+    const mean = meanOf(Array.from({ length: 14 }, (_, d) => values[(at[k] as number) - (d + 1) * DAY_STEPS] ?? null)) ?? 0;
+    usual.set(k, mean);
+    return mean;
+  };
   const out: Float64Array[] = [];
   const weights: number[] = [];
   const back: number[] = [];
   for (let d = 1; d <= 14; d++) {
     const trace = new Float64Array(span.steps);
     let missing = 0;
-    let wanted = 0;
     for (let k = 0; k < span.steps; k++) {
-      const i = at(k) - d * DAY_STEPS;
-      const value = i >= 0 && i < values.length ? (values[i] ?? null) : null;
-      if (matters(k)) {
-        wanted++;
-        if (value === null) missing++;
-      }
-      trace[k] = value ?? usual[k] ?? 0;
+      const value = values[(at[k] as number) - d * DAY_STEPS] ?? null;
+      if (value === null && counts[k]) missing++;
+      trace[k] = value ?? (counts[k] ? usualAt(k) : 0);
     }
     if (wanted === 0 || missing > 0.25 * wanted) continue;
     out.push(trace);
