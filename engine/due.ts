@@ -78,6 +78,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       headingDeg: state.headingDeg,
       sun: state.sun.events,
       night: n && { startMs: n.startMs, sunsetMs: n.sunsetMs, sunriseMs: n.sunriseMs, sunriseSocPct: n.sunriseSocPct },
+      bankSilent: from.bankSilent,
       socFrac: from.bank.socFrac,
       socSd: from.bank.sd,
       deviceLowerFrac: lowerFrac,

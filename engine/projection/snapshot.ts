@@ -18,6 +18,8 @@ export interface Snapshot {
     readonly sunriseMs: EpochMs | null;
     readonly sunriseSocPct: number | null;
   } | null;
+  /** Nothing that the shunt says is of now, or believed: what flowed since is assumed. */
+  readonly bankSilent: boolean;
   readonly socFrac: number;
   readonly socSd: number;
   /** How far the device's own value lies under `socFrac` where either may be right; else 0. */

@@ -125,6 +125,12 @@ describe('what is not known makes it wider, and never silent', () => {
     expect(early.nights).toBe(1);
   });
 
+  it('a silent shunt: no verdict is given, and the projection all the same', () => {
+    const silent = say({ bankSilent: true, socSd: 0.05, doubts: ['the shunt is silent'] });
+    expect(silent).toMatchObject({ verdict: 'unknown', doubts: ['the shunt is silent'] });
+    expect(widthOf(sunriseOf(silent))).toBeGreaterThan(widthOf(sunriseOf(say())));
+  });
+
   it('a doubtful state of charge', () => {
     expect(widthOf(sunriseOf(say({ socSd: 0.08 })))).toBeGreaterThan(1.5 * widthOf(sunriseOf(say())));
   });

@@ -29,6 +29,7 @@ export function snapshotOf(rig: RigModel, learned: Learned | null, over: Partial
     headingDeg: 0,
     sun: events,
     night: events.kind === 'events' ? { startMs: SUNSET_MS - HOUR_MS, sunsetMs: SUNSET_MS, sunriseMs: events.nextSunriseMs, sunriseSocPct: null } : null,
+    bankSilent: false,
     socFrac: 0.8,
     socSd: 0.01,
     cellOhm: typicalCellOhm(chemistryOf(rig), rig.capacityAh),

@@ -95,6 +95,7 @@ function snapshotOf(rig: RigModel, past: readonly Bin[], tMs: number, learned: L
     sun: { kind: 'unknown-place' },
     night: null,
     socFrac: 0.5,
+    bankSilent: false,
     socSd: 0,
     deviceLowerFrac: 0,
     bankC: null,
