@@ -79,7 +79,13 @@ export async function loadRigFile(path: string): Promise<LoadedRigFile> {
   try {
     text = await readFile(path, 'utf8');
   } catch (error) {
-    throw new AppError('RIG_FILE_MISSING', `cannot read the rig file ${path}: ${reasonOf(error)}. Name one with --rig.`, { cause: error });
+    throw new AppError(
+      'RIG_FILE_MISSING',
+      (error as NodeJS.ErrnoException).code === 'ENOENT'
+        ? `there is no rig file ${path}; name one with --rig`
+        : `cannot read the rig file ${path}: ${reasonOf(error)}`,
+      { cause: error },
+    );
   }
   return { file: parseRigFile(text, basename(path)), hash: hashOf(text), text };
 }

@@ -165,6 +165,7 @@ export function createPipeline(file: RigFile): Pipeline {
     countAnew() {
       health.reset();
       forecasts.reset();
+      unmapped.reset();
       for (const { counters } of channels.values()) counters.reset();
     },
 

@@ -32,6 +32,12 @@ export class UnmappedTopics {
     for (const topic of topics) this.#topics.delete(topic);
   }
 
+  /** Forgets all of them. */
+  reset(): void {
+    this.#topics.clear();
+    this.#forgotten = 0;
+  }
+
   report(): Pick<SensorsReport, 'unmapped' | 'unmappedDropped'> {
     const unmapped = [...this.#topics].map(([topic, { count, lastMs, head, retained }]) => ({
       topic: printable(topic, SHOWN_TOPIC),

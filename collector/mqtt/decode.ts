@@ -117,7 +117,7 @@ function decodeRecord(record: SenmlRecord, compiled: CompiledSource, arrivalMs: 
   const unit = record.unit === null ? rule.unit : unitSymbol(record.unit, rule.quantity);
   if (unit === null || (source.unit !== undefined && unit !== rule.unit)) return failed('unit-mismatch');
   const plausible = record.timeMs !== null && isPlausible(record.timeMs, arrivalMs);
-  const time: DeviceTime = { timeMs: plausible ? record.timeMs : null, clockMs: record.timeMs, remark: null };
+  const time: DeviceTime = { timeMs: plausible ? record.timeMs : null, clockMs: record.isRelative ? null : record.timeMs, remark: null };
   return finish(readValue(record.value, rule), compiled, time, null, plausible || record.timeMs === null ? remarks : [...remarks, 'time-implausible'], unit);
 }
 

@@ -7,6 +7,8 @@ export interface SenmlRecord {
   readonly value: number | string | boolean | null;
   /** Epoch ms, relative times resolved against arrival; null when the pack gives no time, which means now. */
   readonly timeMs: number | null;
+  /** The time was given as so long before or after arrival: it says nothing of the board's clock. */
+  readonly isRelative: boolean;
 }
 
 /** Times below this many seconds are relative to now (RFC 8428 section 4.5.3). */
@@ -63,7 +65,7 @@ export function resolveSenml(pack: unknown, arrivalMs: number): readonly SenmlRe
     if (!Object.hasOwn(record, 'n') && resolved === null) continue;
     const atS = base.timeS + ownTimeS;
     const timeMs = atS === 0 ? null : Math.round(atS < RELATIVE_BELOW_S ? arrivalMs + atS * 1000 : atS * 1000);
-    records.push({ name: base.name + own, unit: ownUnit ?? base.unit, value: resolved, timeMs });
+    records.push({ name: base.name + own, unit: ownUnit ?? base.unit, value: resolved, timeMs, isRelative: atS < RELATIVE_BELOW_S });
   }
   return records;
 }

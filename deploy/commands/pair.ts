@@ -63,6 +63,8 @@ async function act(pairing: Pairing, { role, list, revoke }: Options): Promise<v
       console.log(`${deviceId}  ${may.padEnd(8)}  seen ${new Date(lastSeenMs).toISOString().slice(0, 16)}Z  ${name}`);
   } else {
     const { code } = await pairing.createCode(role);
-    console.log(`Code: ${code}\nOpen the rig's page on the device within ten minutes and type it in. It works once (${role}).`);
+    console.log(
+      `Code: ${code}\nOpen the rig's page on the device within ten minutes and type it in. It works once (${role}). A code made before no longer counts.`,
+    );
   }
 }

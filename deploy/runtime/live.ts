@@ -168,8 +168,10 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
     replaceFile(next, fault) {
       status.rigFileFault = fault;
+      if (fault !== null) log.warn(`the rig file as it is now is not in force: ${fault}`);
       if (next === given) return view.changed({ parts: ['rig'] });
       given = next;
+      log.info('the rig file as edited is in force');
       // All that was kept lies under the id of the start; under another the past would be gone.
       file = { ...next, rig: { ...next.rig, id: rigId } };
       core.replaceFile(file);

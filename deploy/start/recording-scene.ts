@@ -2,6 +2,7 @@ import { join } from 'node:path';
 import { setTimeout } from 'node:timers/promises';
 import { loadRigFile } from '../../collector/config/load.ts';
 import type { MessageSource, SourceHandlers } from '../../collector/mqtt/source.ts';
+import { STEP_MS } from '../../engine/types.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { readRecording } from '../recording/read.ts';
@@ -77,7 +78,8 @@ function playerOf(recording: string, clock: HeldClock, pace: number): MessageSou
         onMessage(message);
       }
     }
-    clock.holdAt(Number.POSITIVE_INFINITY);
+    // Time ends with the recording, once what its last messages bring has been worked out: silence after it is not the rig's.
+    clock.holdAt(clock.now().wallMs + 2 * STEP_MS);
     onStatus('lost', `the recording has ended${badLines > 0 ? `; ${badLines} lines of it could not be read` : ''}`);
   }
 

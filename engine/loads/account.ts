@@ -37,7 +37,10 @@ export function account(m: Measured, inverter: InverterModel | null): Account {
   const minisplitW = m.minisplitW;
   const throughInverterW = minisplitW !== null && m.minisplitIsAc ? minisplitW : 0;
   const inverterW = inverter ? inverter.idleW + (inverter.slope - 1) * throughInverterW : 0;
-  if (m.bankW === null || m.panelsW === null) return { loadsW: null, minisplitW, standingW: null, inverterW, unaccountedW: null };
+  // With nothing measured of what flows, an inverter's usual draw is no measurement.
+  if (m.bankW === null || m.panelsW === null) {
+    return { loadsW: null, minisplitW, standingW: null, inverterW: minisplitW === null ? null : inverterW, unaccountedW: null };
+  }
   const loadsW = m.panelsW + m.chargersW - m.bankW;
   const rest = loadsW - inverterW - (minisplitW ?? 0);
   if (m.minisplitSilent) return { loadsW, minisplitW, standingW: null, inverterW, unaccountedW: rest };

@@ -36,6 +36,11 @@ describe('where every watt goes', () => {
     );
   });
 
+  it('an inverter draws no known power where nothing that flows is measured', () => {
+    expect(account({ ...night, bankW: null, minisplitW: null }, inverter).inverterW).toBeNull();
+    expect(account({ ...night, bankW: null }, inverter).inverterW).toBeCloseTo(20 + 0.1 * 300, 9);
+  });
+
   it('a bank or panels that are not known leave the rest not known, never zero', () => {
     for (const missing of [{ bankW: null }, { panelsW: null }]) {
       expect(account({ ...night, ...missing }, inverter)).toMatchObject({ loadsW: null, standingW: null, unaccountedW: null, minisplitW: 300 });

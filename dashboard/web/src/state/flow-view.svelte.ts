@@ -7,6 +7,9 @@ import type { App } from './app.svelte.ts';
 /** Flows older than this (rig time over pace, ms) say their age. */
 const FRESH_MS = 30_000;
 
+/** Standard deviations either side that hold eight times in ten, as the range of the curve does. */
+const EIGHT_IN_TEN = 1.28;
+
 /** The balance of flows as it is shown. */
 export class FlowView {
   readonly #app: App;
@@ -53,7 +56,7 @@ export class FlowView {
     const { bank, nowMs } = this.#app.live;
     if (!bank || bank.socPct === null) return '';
     const anchor = bank.anchoredMs === null ? 'no full charge seen yet' : `last full charge ${spanText(nowMs - bank.anchoredMs)} ago`;
-    return `State of charge ${Math.round(bank.socPct)} %, give or take ${Math.max(0.1, bank.socSigmaPct).toFixed(1)}; ${anchor}`;
+    return `State of charge ${Math.round(bank.socPct)} %, within ${Math.max(0.1, EIGHT_IN_TEN * bank.socSigmaPct).toFixed(1)} eight times in ten; ${anchor}`;
   });
 
   /** The balance in words, for those who can't see it. */
