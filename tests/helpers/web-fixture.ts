@@ -4,8 +4,10 @@ import type { AddressInfo } from 'node:net';
 import { extname, join, normalize } from 'node:path';
 import { Server } from 'socket.io';
 import { LIVE_EVENTS, LIVE_VERSION } from '../../shared/live-version.ts';
+import type { AdviceQuestion } from '../../shared/schema/advice.ts';
 import type { Command } from '../../shared/schema/api.ts';
 import type { LiveChange } from '../../shared/schema/live.ts';
+import { answerOf } from './web-advice.ts';
 import type { WebScenario } from './web-scenario.ts';
 
 const TYPES: ReadonlyMap<string, string> = new Map([
@@ -26,6 +28,10 @@ export interface WebFixture {
   readonly snapshotsSent: number;
   /** What the HTTP side was asked for. */
   readonly asked: readonly URL[];
+  /** Questions to the engine, in the order they came. */
+  readonly questions: readonly AdviceQuestion[];
+  /** How questions are answered from now on: status and body. */
+  answerBy(answer: (question: AdviceQuestion) => Promise<[number, unknown]>): void;
   /** Another scenario; clients get it as a fresh snapshot. */
   play(scenario: WebScenario): void;
   change(part: Omit<LiveChange, 'v'>): void;
@@ -44,6 +50,8 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   const silent = new Set<string>();
   const commands: Command[] = [];
   const asked: URL[] = [];
+  const questions: AdviceQuestion[] = [];
+  let answer = async (question: AdviceQuestion): Promise<[number, unknown]> => [200, answerOf(question, scenario.snapshot.serverMs)];
 
   async function api(url: URL, request: IncomingMessage): Promise<[number, unknown]> {
     asked.push(url);
@@ -61,6 +69,15 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
         return [200, scenario.sensors];
       case '/api/nights':
         return [200, scenario.nights];
+      case '/api/days':
+        return [200, scenario.days];
+      case '/api/look-back':
+        return [200, scenario.lookBack];
+      case '/api/advice': {
+        const question = JSON.parse(await bodyOf(request)) as AdviceQuestion;
+        questions.push(question);
+        return answer(question);
+      }
       case '/api/soc': {
         const [fromMs, toMs] = [Number(url.searchParams.get('fromMs')), Number(url.searchParams.get('toMs'))];
         return [200, { points: scenario.soc.points.filter((p) => p.tMs >= fromMs && p.tMs < toMs) }];
@@ -108,6 +125,10 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
     port: taken,
     commands,
     asked,
+    questions,
+    answerBy(next) {
+      answer = next;
+    },
     get snapshotsSent() {
       return snapshotsSent;
     },

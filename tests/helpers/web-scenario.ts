@@ -1,8 +1,10 @@
 import { LIVE_VERSION } from '../../shared/live-version.ts';
 import type { Alarm } from '../../shared/schema/alarm.ts';
-import type { SensorsReport, SocHistory } from '../../shared/schema/api.ts';
+import type { LookBack, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
+import type { DayRow } from '../../shared/schema/ledger.ts';
 import type { LiveSnapshot } from '../../shared/schema/live.ts';
 import type { NightRow } from '../../shared/schema/projection.ts';
+import { days, lookBack } from './web-ledger.ts';
 import { EVENING_MS, H, nights, noFlows, past, projection, SUNRISE_MS, SUNSET_MS, signals, VALUES } from './web-scenario-parts.ts';
 
 /** All that a screen gets from the box at one moment. */
@@ -11,6 +13,8 @@ export interface WebScenario {
   readonly soc: SocHistory;
   readonly sensors: SensorsReport;
   readonly nights: readonly NightRow[];
+  readonly days: readonly DayRow[];
+  readonly lookBack: LookBack;
 }
 
 /** The quiet evening: the bank holds, every signal is fresh. All other scenarios are changes of this one. */
@@ -57,7 +61,7 @@ export function evening(nowMs: number = EVENING_MS, socPct = 95.8): WebScenario 
     unmapped: [{ topic: 'heron/tank/level', count: 412, lastMs: nowMs - 12_000, lastPayload: '{"litres": 61}', retained: false }],
     unmappedDropped: 0,
   };
-  return { snapshot, soc: past(nowMs, socPct), sensors, nights: nights(29) };
+  return { snapshot, soc: past(nowMs, socPct), sensors, nights: nights(29), days: days(3), lookBack: lookBack() };
 }
 
 const lowPointAlarm = (nowMs: number): Alarm => ({

@@ -22,6 +22,10 @@ export function temperatureText(tempC: number, units: Units, digits = 1): string
   return `${text.replace(/^-(0(\.0*)?)$/, '$1').replace('-', '−')}°`;
 }
 
+/** A temperature that stands by itself: "24°C", in Fahrenheit and for whole degrees without a decimal. */
+export const degreesText = (tempC: number, units: Units): string =>
+  `${temperatureText(tempC, units, units === 'us' || tempC % 1 === 0 ? 0 : 1)}${degreeUnit(units)}`;
+
 /** "C" or "F". */
 export const degreeUnit = (units: Units): string => (units === 'us' ? 'F' : 'C');
 
@@ -30,6 +34,13 @@ export const countText = (count: number): string => String(count).replace(/\B(?=
 
 /** Whole percent: "58 %". */
 export const percentText = (pct: number): string => `${Math.round(pct)} %`;
+
+/** Points of state of charge: "7 points", "0.7 points", "1 point"; a size, without its sign. */
+export function pointsText(pct: number): string {
+  const size = Math.abs(pct);
+  const text = size < 1.95 ? size.toFixed(1).replace(/\.0$/, '') : String(Math.round(size));
+  return `${text} ${text === '1' ? 'point' : 'points'}`;
+}
 
 const DIGITS: ReadonlyMap<string, number> = new Map([
   ['V', 2],

@@ -22,7 +22,7 @@ export interface Verdict {
 export const LEARNING_NIGHTS = 5;
 
 /** A rung is advised only when it holds this often. */
-const ADVISED_PROBABILITY = 0.9;
+export const ADVISED_PROBABILITY = 0.9;
 
 const plain = (text: string): Piece => ({ text, tone: 'plain' });
 const figure = (text: string): Piece => ({ text, tone: 'figure' });

@@ -71,12 +71,28 @@ export function fromCivil(year: number, month: number, day: number, hour: number
   return wallMs - offsetMs(first, zone);
 }
 
+/** The next moment at which a zone's wall clock shows "HH:MM"; a minute that has just begun counts as now. Null when the text is no time. */
+export function nextClockTime(text: string, nowMs: EpochMs, zone: string): EpochMs | null {
+  const [hour, minute] = /^(\d{1,2}):(\d{2})$/.exec(text.trim())?.slice(1).map(Number) ?? [];
+  if (hour === undefined || minute === undefined || hour > 23 || minute > 59) return null;
+  const { year, month, day } = civil(nowMs, zone);
+  const at = (days: number) => fromCivil(year, month, day + days, hour, zone) + minute * 60_000;
+  return at(0) > nowMs - 60_000 ? at(0) : at(1);
+}
+
 const two = (n: number) => String(n).padStart(2, '0');
 
 /** "18:06" in a zone. */
 export function clockTime(tMs: EpochMs, zone: string): string {
   const at = civil(tMs, zone);
   return `${two(at.hour)}:${two(at.minute)}`;
+}
+
+/** "today", "tomorrow", else "24 Nov": the day of a moment as people say it now. */
+export function dayWord(tMs: EpochMs, nowMs: EpochMs, zone: string): string {
+  const midnight = (at: Civil) => Date.UTC(at.year, at.month - 1, at.day);
+  const days = Math.round((midnight(civil(tMs, zone)) - midnight(civil(nowMs, zone))) / 86_400_000);
+  return days === 0 ? 'today' : days === 1 ? 'tomorrow' : dayText(tMs, zone);
 }
 
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];

@@ -8,13 +8,14 @@ export class ApiFault extends Error {
   }
 }
 
+/** An answer may take this long where nothing has to be worked out, ms. */
 const LIMIT_MS = 10_000;
 
 /** Asks the rig's own server. Throws ApiFault with the server's code and message, or OFFLINE. */
-async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
+async function ask<T>(path: string, init: RequestInit = {}, limitMs = LIMIT_MS): Promise<T> {
   let answer: Response;
   try {
-    answer = await fetch(path, { ...init, signal: AbortSignal.timeout(LIMIT_MS) });
+    answer = await fetch(path, { ...init, signal: AbortSignal.timeout(limitMs) });
   } catch {
     throw new ApiFault('OFFLINE', 'The box does not answer. Is this device on its network?');
   }
@@ -25,8 +26,9 @@ async function ask<T>(path: string, init: RequestInit = {}): Promise<T> {
 
 export const getJson = <T>(path: string): Promise<T> => ask<T>(path);
 
-export const postJson = <T>(path: string, body: unknown): Promise<T> =>
-  ask<T>(path, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) });
+/** @param limitMs  how long the answer may take, where it has to be worked out */
+export const postJson = <T>(path: string, body: unknown, limitMs = LIMIT_MS): Promise<T> =>
+  ask<T>(path, { method: 'POST', headers: { 'content-type': 'application/json' }, body: JSON.stringify(body) }, limitMs);
 
 /** A random version 4 UUID. Made by hand because the browser's own maker is missing on plain http, where a wall tablet often lives. */
 export function uuid(): string {

@@ -1,12 +1,10 @@
 import { nearest } from '../charts/columns.ts';
 import { expectedW, expectedWh } from '../format/expected.ts';
-import { energyText, powerText } from '../format/quantity.ts';
+import { powerText } from '../format/quantity.ts';
 import { learningText, plainText, verdict, whenText } from '../format/verdict.ts';
 import { clockTime } from '../format/zone.ts';
 import type { App } from './app.svelte.ts';
 import { NightCurve } from './night-curve.svelte.ts';
-
-const upperFirst = (text: string): string => text.charAt(0).toUpperCase() + text.slice(1);
 
 /** Steps of the slider along the night, ms. */
 export const SCRUB_STEP_MS = 600_000;
@@ -56,17 +54,8 @@ export class Tonight {
     const gives = panels !== null && panels >= 1 ? `, panels ${powerText(panels)}` : '';
     return `At ${clockTime(this.scrubMs, this.curve.zone)}: ${Math.round(at.p50Pct)} %, between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %. Expected: ${draws.join(', ')}${gives}.`;
   });
-  readonly energies = $derived.by(() => {
-    const p = this.projection;
-    if (!p) return [];
-    const { minisplit, standing, inverter, panels } = expectedWh(p, this.#measured);
-    return [
-      { label: 'Mini-split', wh: minisplit },
-      { label: upperFirst(this.#restLabel(minisplit)), wh: standing },
-      { label: 'Inverter', wh: inverter },
-      { label: 'Panels give', wh: panels },
-    ].flatMap(({ label, wh }) => (wh === null ? [] : [{ label, text: energyText(wh) }]));
-  });
+  /** False when what the mini-split draws stands in the other loads. */
+  readonly isMinisplitKnown = $derived.by(() => this.projection !== null && expectedWh(this.projection, this.#measured).minisplit !== null);
 
   /** A mini-split that nothing is known of draws all the same. */
   #restLabel(minisplit: number | null): string {

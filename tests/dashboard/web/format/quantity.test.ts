@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { countText, energyText, powerText, temperatureText, valueText } from '../../../../dashboard/web/src/format/quantity.ts';
+import { countText, degreesText, energyText, pointsText, powerText, temperatureText, valueText } from '../../../../dashboard/web/src/format/quantity.ts';
 
 it.each([
   [0, '0 W'],
@@ -42,4 +42,14 @@ it('says every kind of signal with its unit', () => {
 it('sets thousands apart', () => {
   expect(countText(412)).toBe('412');
   expect(countText(1_090_124)).toBe('1\u202f090\u202f124');
+});
+
+it('writes points and degrees that stand by themselves', () => {
+  expect([0.68, 1, 0.96, 1.96, -5.2].map(pointsText)).toEqual(['0.7 points', '1 point', '1 point', '2 points', '5 points']);
+  expect([degreesText(24, 'metric'), degreesText(21.5, 'metric'), degreesText(-0.2, 'metric'), degreesText(21.5, 'us')]).toEqual([
+    '24°C',
+    '21.5°C',
+    '−0.2°C',
+    '71°F',
+  ]);
 });

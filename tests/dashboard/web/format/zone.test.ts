@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { civil, clockTime, dateText, dayText, fromCivil, zoneText } from '../../../../dashboard/web/src/format/zone.ts';
+import { civil, clockTime, dateText, dayText, dayWord, fromCivil, nextClockTime, zoneText } from '../../../../dashboard/web/src/format/zone.ts';
 
 describe("the wall clock of the rig's zone", () => {
   it('reads the same moment as each zone does', () => {
@@ -39,4 +39,20 @@ describe("the wall clock of the rig's zone", () => {
     expect(dateText('2026-11-24')).toBe('Tue 24 Nov');
     expect(dateText('last')).toBe('last');
   });
+});
+
+it('names the day of a moment as people say it now', () => {
+  const nowMs = Date.UTC(2026, 10, 24, 23, 30);
+  const word = (hours: number, zone = 'Europe/Lisbon') => dayWord(nowMs + hours * 3_600_000, nowMs, zone);
+  expect([word(0), word(1), word(13), word(25), word(0.4, 'Asia/Kathmandu')]).toEqual(['today', 'tomorrow', 'tomorrow', '26 Nov', 'today']);
+});
+
+it('finds the next moment of a wall clock time, across midnight and a clock change', () => {
+  const nowMs = Date.UTC(2026, 10, 24, 18, 6, 20);
+  expect(nextClockTime('18:06', nowMs, 'Europe/Lisbon')).toBe(Date.UTC(2026, 10, 24, 18, 6));
+  expect(nextClockTime('18:05', nowMs, 'Europe/Lisbon')).toBe(Date.UTC(2026, 10, 25, 18, 5));
+  expect(nextClockTime('7:30', nowMs, 'Asia/Kathmandu')).toBe(Date.UTC(2026, 10, 25, 1, 45));
+  // The night of 25 October 2026, in which the clocks go back.
+  expect(nextClockTime('06:00', Date.UTC(2026, 9, 24, 20), 'Europe/Lisbon')).toBe(Date.UTC(2026, 9, 25, 6));
+  expect(['', '24:00', '12:60', 'noon'].map((text) => nextClockTime(text, nowMs, 'Europe/Lisbon'))).toEqual([null, null, null, null]);
 });
