@@ -1,0 +1,57 @@
+import type { DayRow, LedgerPlace, PanelLoss, TrackFigures } from '../../../../shared/schema/ledger.ts';
+import { energyText, pointsText } from './quantity.ts';
+import { dateText } from './zone.ts';
+
+/** A loss under this is not worth a word, Wh. */
+const LEAST_LOSS_WH = 100;
+
+/** Each kind of loss as something that the panels' energy went to. */
+const LOSS: Readonly<Record<PanelLoss['kind'], string>> = {
+  'full-bank': 'a full bank',
+  horizon: 'the horizon',
+  'shade-like': 'shade',
+  cloud: 'cloud',
+  dirt: 'dirt',
+  unknown: 'causes not known',
+};
+
+/** Losses of a day that are worth a word, the greatest first. */
+const told = ({ panelLosses = [] }: DayRow): readonly PanelLoss[] => panelLosses.filter(({ lostWh }) => lostWh >= LEAST_LOSS_WH);
+
+/** "Lost: 4.7 kWh to cloud, 0.9 kWh to a full bank"; '' when nothing was judged or lost. */
+export function lossText(row: DayRow): string {
+  const losses = told(row).map(({ kind, lostWh }) => `${energyText(lostWh)} to ${LOSS[kind]}`);
+  return losses.length === 0 ? '' : `Lost: ${losses.join(', ')}`;
+}
+
+/** What speaks for each kind of loss in the rows, of the first row that has it; `[kind in words, evidence]`. */
+export function evidenceOf(rows: readonly DayRow[]): (readonly [string, string])[] {
+  const first = new Map<string, string>();
+  for (const row of rows) for (const { kind, evidence } of told(row)) if (!first.has(LOSS[kind])) first.set(LOSS[kind], evidence);
+  return [...first];
+}
+
+/** All that was drawn, Wh; null when the loads are not known. What is not there takes nothing. */
+export const loadsWh = ({ minisplitWh, standingWh, inverterWh }: DayRow): number | null =>
+  standingWh === null ? null : standingWh + (minisplitWh ?? 0) + (inverterWh ?? 0);
+
+/** Where a rig stood: "39.60° N, 8.10° W". */
+export function placeText(place: LedgerPlace | null): string {
+  if (!place) return 'place not known';
+  const side = (deg: number, [plus, minus]: readonly [string, string]) => `${Math.abs(deg).toFixed(2)}° ${deg < 0 ? minus : plus}`;
+  return `${side(place.latitudeDeg, ['N', 'S'])}, ${side(place.longitudeDeg, ['E', 'W'])}`;
+}
+
+/** "5 Nov" to "25 Nov" of two night names, one when they are the same. */
+export function spanOfNights(fromNightId: string, toNightId: string): string {
+  const short = (id: string) => dateText(id).replace(/^\w+ /, '');
+  return fromNightId === toNightId ? short(fromNightId) : `${short(fromNightId)} to ${short(toNightId)}`;
+}
+
+/** How what was said did: "off by 1.6 points on average, 1.5 points too low, inside the range 18 of 20 nights"; '' without nights. */
+export function trackText({ nights, biasPct, meanErrorPct, insideShare }: TrackFigures): string {
+  if (nights === 0 || meanErrorPct === null) return '';
+  const lean = biasPct === null || Math.abs(biasPct) < 0.5 ? '' : `, mostly ${pointsText(biasPct)} too ${biasPct > 0 ? 'low' : 'high'}`;
+  const inside = insideShare === null ? '' : `, inside the range ${Math.round(insideShare * nights)} of ${nights} nights`;
+  return `off by ${pointsText(meanErrorPct)} on average${lean}${inside}`;
+}

@@ -1,0 +1,36 @@
+import { expect, it } from 'vitest';
+import { evidenceOf, loadsWh, lossText, placeText, spanOfNights, trackText } from '../../../../dashboard/web/src/format/ledger.ts';
+import { days } from '../../../helpers/web-ledger.ts';
+
+const [plain, judged] = days(2);
+
+it('tells what the panels did not give, small losses left out, and each evidence once', () => {
+  expect(judged && lossText(judged)).toBe('Lost: 1.7 kWh to cloud, 0.6 kWh to a full bank');
+  expect(plain && lossText(plain)).toBe('');
+  expect(judged && evidenceOf([judged, judged])).toEqual([
+    ['cloud', 'it comes and goes'],
+    ['a full bank', 'the bank takes no more'],
+  ]);
+});
+
+it('adds the loads up, and knows none where the standing loads are not known', () => {
+  expect(plain && loadsWh(plain)).toBe(3500);
+  expect(plain && loadsWh({ ...plain, minisplitWh: null, inverterWh: null })).toBe(2000);
+  expect(plain && loadsWh({ ...plain, standingWh: null })).toBeNull();
+});
+
+it('names places and spans of nights', () => {
+  expect(placeText({ latitudeDeg: -41.234, longitudeDeg: 8.1 })).toBe('41.23° S, 8.10° E');
+  expect(placeText(null)).toBe('place not known');
+  expect(spanOfNights('2026-11-05', '2026-11-25')).toBe('5 Nov to 25 Nov');
+  expect(spanOfNights('2026-11-05', '2026-11-05')).toBe('5 Nov');
+});
+
+it('says how what was said did, and to which side it leaned', () => {
+  expect(trackText({ nights: 20, biasPct: 1.5, meanErrorPct: 2.1, insideShare: 0.75 })).toBe(
+    'off by 2 points on average, mostly 1.5 points too low, inside the range 15 of 20 nights',
+  );
+  expect(trackText({ nights: 4, biasPct: -3, meanErrorPct: 3, insideShare: null })).toBe('off by 3 points on average, mostly 3 points too high');
+  expect(trackText({ nights: 4, biasPct: 0.3, meanErrorPct: 1, insideShare: 1 })).toBe('off by 1 point on average, inside the range 4 of 4 nights');
+  expect(trackText({ nights: 0, biasPct: null, meanErrorPct: null, insideShare: null })).toBe('');
+});
