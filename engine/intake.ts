@@ -99,16 +99,20 @@ function whereAndWhen(state: EngineState, rig: RigModel, tMs: EpochMs): EngineSt
   return { ...next, sun: { untilMs, events } };
 }
 
+/** How far two places lie apart, degrees of arc. */
+function apartDeg(a: Place, b: Place): number {
+  const eastDeg = normalLongitude(a.longitudeDeg - b.longitudeDeg) * Math.cos((a.latitudeDeg * Math.PI) / 180);
+  return Math.hypot(a.latitudeDeg - b.latitudeDeg, eastDeg);
+}
+
 /** A move drops what belongs to the place and keeps what belongs to the rig. A wandering fix of a standing rig is no move. */
 function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineState {
   const from = state.place;
   if (place === null || from === null) {
-    return place === from ? state : { ...state, place, sun: { ...state.sun, untilMs: 0 }, sky: unknownSky };
+    return place === from ? state : { ...state, place, weatherPlace: state.weatherPlace ?? place, sun: { ...state.sun, untilMs: 0 }, sky: unknownSky };
   }
-  const eastDeg = normalLongitude(place.longitudeDeg - from.longitudeDeg) * Math.cos((place.latitudeDeg * Math.PI) / 180);
-  const movedDeg = Math.hypot(place.latitudeDeg - from.latitudeDeg, eastDeg);
-  if (movedDeg < OTHER_HORIZON_DEG) return state;
-  const otherWeather = movedDeg > OTHER_WEATHER_DEG;
+  if (apartDeg(place, from) < OTHER_HORIZON_DEG) return state;
+  const otherWeather = apartDeg(place, state.weatherPlace ?? from) > OTHER_WEATHER_DEG;
   const learned = state.learned && {
     ...state.learned,
     traces: { ...state.learned.traces, panelIndex: [], ...(otherWeather && { outsideC: [], waterGm3: [] }) },
@@ -120,6 +124,7 @@ function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineSt
     place,
     horizonSinceMs: tMs,
     weatherSinceMs: otherWeather ? tMs : state.weatherSinceMs,
+    weatherPlace: otherWeather ? place : (state.weatherPlace ?? from),
     learned,
     sun: { ...state.sun, untilMs: 0 },
     sky: unknownSky,

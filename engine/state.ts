@@ -13,7 +13,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the stored readings. */
-export const STATE_VERSION = 6;
+export const STATE_VERSION = 7;
 
 /** A signal's newest good value. */
 export interface Latest {
@@ -33,6 +33,8 @@ export interface EngineState {
   /** Since when the rig has had this horizon, and this weather. */
   readonly horizonSinceMs: EpochMs;
   readonly weatherSinceMs: EpochMs;
+  /** Where the rig was when this weather began: a drive goes there in many small moves. */
+  readonly weatherPlace: Place | null;
   readonly sun: { readonly untilMs: EpochMs; readonly events: SunEvents };
   readonly bank: BankState;
   readonly sky: Sky;
@@ -61,6 +63,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
     headingDeg: 0,
     horizonSinceMs: 0,
     weatherSinceMs: 0,
+    weatherPlace: rig.place,
     sun: { untilMs: 0, events: { kind: 'unknown-place' } },
     bank: initialBank,
     sky: unknownSky,

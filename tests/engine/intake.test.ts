@@ -82,6 +82,21 @@ describe('what comes in', () => {
     expect(over.horizonSinceMs).toBe(NOON_MS + STEP_MS);
   });
 
+  it('H10: a drive told in small moves ends in other weather, as one great move does', () => {
+    let driven = state;
+    const moved: number[] = [];
+    for (let i = 0; i <= 200; i++) {
+      const next = stepWith(driven, NOON_MS + i * STEP_MS, { 'place.lat': 0, 'place.lon': 0.005 * i }, rig).state;
+      if (next.weatherSinceMs !== driven.weatherSinceMs) moved.push(0.005 * i);
+      driven = next;
+    }
+    expect(moved).toHaveLength(3);
+    expect(Math.max(...moved)).toBeGreaterThan(0.9);
+    expect(driven.weatherSinceMs).toBeGreaterThan(NOON_MS);
+    const parked = stepWith(driven, NOON_MS + 201 * STEP_MS, { 'place.lat': 0.05, 'place.lon': 1 }, rig).state;
+    expect(parked.weatherSinceMs).toBe(driven.weatherSinceMs);
+  });
+
   it('an unknown place still counts charge and still asks for a projection, with its doubt', () => {
     const lost = rigOf({ place: null });
     let seen = stepWith(initialState(lost, NOON_MS), NOON_MS - STEP_MS, { 'bank.voltage': 26.4, 'bank.current': -5 }, lost);
