@@ -82,6 +82,12 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
   };
 }
 
+/** A state without the signals that the rig file no longer names: their last values would stand for ever against what the file says itself. */
+export function onlyNamed(state: EngineState, rig: RigModel): EngineState {
+  const named = Object.entries(state.latest).filter(([signal]) => rig.everyS.has(signal));
+  return { ...state, latest: Object.fromEntries(named) };
+}
+
 /** A stored state, checked; null when it is of another version or damaged. */
 export function restoreState(json: string): EngineState | null {
   try {

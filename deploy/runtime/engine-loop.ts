@@ -1,6 +1,6 @@
 import { type AlarmState, stepAlarms } from '../../engine/alarms/reduce.ts';
 import { observe } from '../../engine/observe.ts';
-import { setBack } from '../../engine/state.ts';
+import { onlyNamed, setBack } from '../../engine/state.ts';
 import { type EngineState, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from '../../engine/types.ts';
 import type { AlarmChange } from '../../shared/schema/alarm.ts';
 import type { Forecast, Reading } from '../../shared/schema/reading.ts';
@@ -70,6 +70,7 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
   let nextMs = options.lastStepMs + STEP_MS;
   let inbox: Arrival[] = [];
   let projectNow = false;
+  let knownRig: RigModel | null = null;
   let goalMs = Number.NEGATIVE_INFINITY;
   let running: Promise<void> | null = null;
 
@@ -86,9 +87,14 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
   function step(stepMs: EpochMs, results: Awaited<ReturnType<PendingJobs['due']>>): void | Promise<void> {
     const time = options.timeOf(stepMs);
     const taken = arrived(stepMs);
-    const readings = taken.flatMap((arrival) => arrival.readings);
+    const arrivals = taken.flatMap((arrival) => arrival.readings);
+    const rig = options.rigFor(arrivals);
+    if (rig !== knownRig) engine = onlyNamed(engine, rig);
+    knownRig = rig;
+    // What was on its way when its signal was taken out of the rig file comes too late.
+    const readings = arrivals.filter(({ signal }) => rig.everyS.has(signal));
     const forecasts = taken.flatMap(({ forecast }) => forecast ?? []);
-    const observation = observe(engine, { readings, forecasts, results, plan: null, projectNow }, time, options.rigFor(readings));
+    const observation = observe(engine, { readings, forecasts, results, plan: null, projectNow }, time, rig);
     // Without a state of charge there is nothing to project yet.
     projectNow &&= !observation.jobs.some(({ kind }) => kind === 'project');
     engine = observation.state;

@@ -38,6 +38,7 @@ export function createRigModels(file: RigFile): RigModels {
     },
     replaceFile(next) {
       rigFile = next;
+      if (!next.signals.specs.has('place.lat') || !next.signals.specs.has('place.lon')) at = lat = lon = null;
       current = rigModel(next, zoneAt(next, at));
     },
   };
