@@ -33,10 +33,13 @@ export interface DayOf {
   readonly judgement?: Judgement | null;
 }
 
-/** Adds a bin to the day it began in, in the rig's zone; gives the day before when the bin begins a new one. Bins oldest first. */
+/**
+ * Adds a bin to the day it began in, in the rig's zone; gives the day before when the bin begins a new one. Bins oldest first. A day that has been
+ * told does not begin again, whether the rig drives into a zone further west or the clock is set back: its row would be lost to an hour's.
+ */
 export function stepDay(state: DayState | null, bin: Bin, { localDate, place, judgement }: DayOf): { state: DayState; row: DayRow | null } {
   const dayId = localDate(bin.tMs);
-  const isNew = state === null || state.dayId !== dayId;
+  const isNew = state === null || dayId > state.dayId;
   return { state: added(isNew ? emptyDay(dayId, bin.tMs) : state, bin, place), row: isNew && state ? rowOf(state, judgement ?? null) : null };
 }
 

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { dayRows } from '../../../engine/ledger/day.ts';
+import { type DayState, dayRows, stepDay } from '../../../engine/ledger/day.ts';
 import { initialState } from '../../../engine/state.ts';
 import { BIN_MS, type Bin } from '../../../engine/types.ts';
 import { DayRow } from '../../../shared/schema/ledger.ts';
@@ -52,6 +52,22 @@ describe('the ledger of days', () => {
     expect(first).toMatchObject({ outsideMaxC: 41, outsideMinC: 24, socMaxPct: 90, socEndPct: 75.7, coverage: 1 });
     // Kept to about a kilometre.
     expect(first.place).toEqual({ latitudeDeg: 33.45, longitudeDeg: -112.07 });
+  });
+
+  it('a zone further west, or a clock set back, takes the rig into no day that has been told already', () => {
+    const zoned = (timeZone: string) => ({
+      ...of,
+      localDate: (tMs: number) => new Intl.DateTimeFormat('en-CA', { timeZone, dateStyle: 'short' }).format(tMs),
+    });
+    let state: DayState | null = null;
+    const rows: DayRow[] = [];
+    bins(3 * 144).forEach((bin, i) => {
+      const stepped: ReturnType<typeof stepDay> = stepDay(state, bin, zoned(i <= 144 ? 'America/Phoenix' : 'America/Anchorage'));
+      state = stepped.state;
+      if (stepped.row) rows.push(stepped.row);
+    });
+    expect(rows.map((row) => row.dayId)).toEqual(['2025-07-10', '2025-07-11']);
+    expect(rows.map((row) => (row.toMs - row.fromMs) / HOUR_MS)).toEqual([24, 25]);
   });
 
   it('what was not measured is missing, never nothing', () => {
