@@ -5,7 +5,7 @@ import { type BankState, initialBank } from './bank/bank.ts';
 import { type BinSums, emptySums } from './bins.ts';
 import type { Learned } from './learned.ts';
 import type { DayState } from './ledger/day.ts';
-import { initialNight, type NightState } from './ledger/night.ts';
+import { initialNight, type NightState, nightSetBack } from './ledger/night.ts';
 import { initialPanels, type PanelState } from './panels/index-state.ts';
 import { type Sky, unknownSky } from './panels/sky.ts';
 import { type Calibration, initialCalibration } from './projection/calibration.ts';
@@ -126,8 +126,8 @@ export function setBack(state: EngineState, wallMs: EpochMs): EngineState {
     },
     sky: unknownSky,
     sums: emptySums(0),
-    night: initialNight,
-    day: null,
+    night: nightSetBack(state.night, wallMs),
+    day: state.day && state.day.fromMs <= wallMs ? state.day : null,
     forecasts: state.forecasts.filter(({ issuedMs }) => issuedMs <= wallMs),
     refitDueMs: Math.min(state.refitDueMs, wallMs + 86_400_000),
     projection: null,

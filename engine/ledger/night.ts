@@ -57,6 +57,13 @@ export interface Tonight {
 
 export const initialNight: NightState = { tonight: null, evening: null, turnMs: null, endedMs: 0 };
 
+/** The night after the clock was set back: what began by then goes on, and one that has ended does not begin again within the day. */
+export function nightSetBack(state: NightState, wallMs: EpochMs): NightState {
+  const begun = (n: Tonight | null): Tonight | null => (n === null || n.startMs > wallMs ? null : { ...n, lowMs: Math.min(n.lowMs, wallMs) });
+  return { tonight: begun(state.tonight), evening: begun(state.evening), turnMs: null, endedMs: state.endedMs - wallMs < DAY_MS ? state.endedMs : 0 };
+}
+
+const DAY_MS = 86_400_000;
 const TURN_MS = 15 * 60_000;
 /** The loads can outrun the panels at noon too, while cooking; a night begins at most this long before sunset. */
 const EVENING_MS = 4 * 3_600_000;

@@ -2,8 +2,9 @@ import { describe, expect, it } from 'vitest';
 import { bankAt, initialBank, seeClippedCurrent, seeCurrent, seeVoltage, stepBank } from '../../engine/bank/bank.ts';
 import { account } from '../../engine/loads/account.ts';
 import { observe } from '../../engine/observe.ts';
-import { type EngineState, initialState } from '../../engine/state.ts';
-import { HOUR_MS, NOON_MS, readingOf, rigOf, timeAt } from '../helpers/engine-rig.ts';
+import { type EngineState, initialState, setBack } from '../../engine/state.ts';
+import { DAY_MS, HOUR_MS, NOON_MS, readingOf, rigOf, timeAt } from '../helpers/engine-rig.ts';
+import { worldOf } from '../helpers/engine-world.ts';
 
 const START_MS = Date.UTC(2026, 5, 1);
 const rig = rigOf();
@@ -48,5 +49,33 @@ describe('a wall clock that is put forward', () => {
     expect((before?.socFrac ?? 0) - (jumped?.socFrac ?? 0)).toBeLessThan(0.01 * hourFrac);
     const lived = bankAt(stepAt(state, late, 70_000 + HOUR_MS).bank, late, rig, null);
     expect((before?.socFrac ?? 0) - (lived?.socFrac ?? 0)).toBeGreaterThan(0.5 * hourFrac);
+  });
+});
+
+describe('a wall clock that is set back', () => {
+  const world = worldOf(rig, initialState(rig, NOON_MS), NOON_MS, 0.9);
+
+  it('keeps the sums of the day and the night under way', () => {
+    world.live(NOON_MS + 10 * HOUR_MS);
+    const { day, night } = world.state;
+    const back = setBack(world.state, world.tMs - HOUR_MS);
+    expect(back.day).toEqual(day);
+    expect(back.night.tonight?.wh).toEqual(night.tonight?.wh);
+    expect(back.night.tonight?.lowMs).toBe(world.tMs - HOUR_MS);
+  });
+
+  it('begins them anew where it goes back before they began', () => {
+    const back = setBack(world.state, NOON_MS - DAY_MS);
+    expect(back).toMatchObject({ day: null, night: { tonight: null, endedMs: 0 } });
+  });
+
+  it('does not tell a night that has ended a second time, as a short one', () => {
+    world.live(NOON_MS + 20 * HOUR_MS);
+    const [night] = world.nights;
+    expect(night?.endMs).toBeLessThan(world.tMs);
+    world.state = setBack(world.state, NOON_MS + 15 * HOUR_MS);
+    world.tMs = NOON_MS + 15 * HOUR_MS;
+    world.live(NOON_MS + 21 * HOUR_MS);
+    expect(world.nights).toEqual([night]);
   });
 });
