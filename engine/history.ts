@@ -29,8 +29,8 @@ export interface GridSpan {
 }
 
 /** Energy came in that nothing explains: such times are shown, and nothing is learned from them, W. */
-const UNEXPLAINED_W = -30;
-export const isUnexplained = (bin: Bin): boolean => bin.unaccountedW !== null && bin.unaccountedW < UNEXPLAINED_W;
+export const UNEXPLAINED_W = 30;
+export const isUnexplained = (bin: Bin): boolean => bin.unaccountedW !== null && bin.unaccountedW < -UNEXPLAINED_W;
 
 /** Whole nights in the grid, as index spans from sunset to sunrise, with explained bank readings for four fifths of them. */
 export function nightsIn(grid: Grid, place: Place | null, atMs: EpochMs): GridSpan[] {

@@ -9,7 +9,7 @@ import { nextRefit, projectJob, refitJob } from './due.ts';
 import { balanceOf, inverterOf, type Powers, powersOf } from './flows.ts';
 import { habitBetween, holdMs, takeIn } from './intake.ts';
 import { stepDay } from './ledger/day.ts';
-import { noteProjection, stepNight } from './ledger/night.ts';
+import { isForeign, noteProjection, stepNight } from './ledger/night.ts';
 import { lowPass, type Maybe } from './numeric/series.ts';
 import { type PanelState, stepPanels } from './panels/index-state.ts';
 import { surroundingsOf } from './panels/learn-stop.ts';
@@ -22,6 +22,8 @@ import { BIN_MS, type Bin, type EngineInputs, type EngineTime, type Job, type Ob
 import { bankView, watchedOf } from './views.ts';
 
 const STEP_H = STEP_MS / 3_600_000;
+/** Signals come at times of their own, so for moments their powers never add up. */
+const UNEXPLAINED_H = 1 / 12;
 /** A shunt silent for so long says nothing of now. */
 const SILENT_MS = 15 * 60_000;
 
@@ -73,6 +75,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     day = stepped.state;
     if (stepped.row) days.push(stepped.row);
   }
+  const capacityWh = rig.capacityAh * rig.cells * chemistry.meanV;
   const night = stepNight(entered.night, {
     ...withStandIn(measured, entered, rig, tMs),
     tMs,
@@ -83,8 +86,10 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     outsideRhPct: value('outside.humidity'),
     place: entered.place,
     localDate,
-    capacityWh: rig.capacityAh * rig.cells * chemistry.meanV,
+    capacityWh,
   });
+  const { tonight } = night.state;
+  const isJudged = powers.bankW !== null && !(tonight && isForeign(tonight, capacityWh));
   let state: EngineState = {
     ...entered,
     stepMs: tMs,
@@ -94,9 +99,10 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     sums,
     outsideLagC: outsideC === null ? entered.outsideLagC : lowPass(entered.outsideLagC ?? outsideC, outsideC, STEP_H, ENVELOPE_H),
     sunLag: lowPass(entered.sunLag, ratedW > 0 ? (panels.expectedW ?? 0) / ratedW : 0, STEP_H, SUN_H),
+    unexplainedW: lowPass(entered.unexplainedW, Math.max(0, -(measured.unaccountedW ?? 0)), STEP_H, UNEXPLAINED_H),
     day,
     night: night.state,
-    calibration: judge(entered.calibration, tMs, powers.bankW === null ? null : socPct),
+    calibration: judge(entered.calibration, tMs, isJudged ? socPct : null),
   };
   const projection = inputs.results.findLast((result) => result.kind === 'project')?.projection ?? null;
   if (projection) {

@@ -41,6 +41,8 @@ export interface EngineState {
   readonly panels: PanelState;
   readonly outsideLagC: number | null;
   readonly sunLag: number;
+  /** What comes in without a known source, mean of the last minutes, W. */
+  readonly unexplainedW: number;
   readonly sums: BinSums;
   readonly night: NightState;
   readonly day: DayState | null;
@@ -70,6 +72,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
     panels: initialPanels,
     outsideLagC: null,
     sunLag: 0,
+    unexplainedW: 0,
     sums: emptySums(0),
     night: initialNight,
     day: null,

@@ -6,6 +6,7 @@ import { closingRemark, explainClosings } from './bank/closings.ts';
 import { chargeBlocked } from './bank/cold.ts';
 import { resyncRemark } from './bank/resync.ts';
 import { clockText } from './clock.ts';
+import { UNEXPLAINED_W } from './history.ts';
 import type { EngineState } from './state.ts';
 import type { RigModel, Watched } from './types.ts';
 
@@ -60,6 +61,9 @@ function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number 
   if (bank.resync && tMs - bank.resync.tMs < DAY_MS) remarks.push(resyncRemark(bank.resync, (at) => clockText(rig.timeZone, at)));
   if (soc !== null && bank.current && tMs - bank.current.tMs >= Math.max(SILENT_MS, 3000 * (rig.everyS.get('bank.current') ?? 0))) {
     remarks.push(`no current of the whole bank for ${Math.floor((tMs - bank.current.tMs) / 60_000)} min: a shunt is silent, the state of charge is assumed`);
+  }
+  if (state.unexplainedW > UNEXPLAINED_W) {
+    remarks.push(`at least ${10 * Math.round(state.unexplainedW / 10)} W come in from no known source; nothing is learned from them`);
   }
   const cause = causeOf(state, rig);
   if (cause) remarks.push(closingRemark(cause));

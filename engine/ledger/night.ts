@@ -38,6 +38,7 @@ export interface Tonight {
     readonly standing: number;
     readonly inverter: number;
     readonly panels: number;
+    readonly chargers: number;
     readonly bankOut: number;
     readonly unexplained: number;
     readonly surplus: number;
@@ -71,6 +72,12 @@ export const AFTER_SUNRISE_MS = 5 * 3_600_000;
 /** A projection made later than this after sunset or bedtime no longer counts as made then. */
 const AT_MOMENT_MS = 3_600_000;
 
+/** From this share of the bank on, energy that came from elsewhere makes a night another one. */
+const FOREIGN_SHARE = 0.05;
+
+/** Whether so much came in this night, from a charger or without a known source, that no projection could have foreseen where it led. */
+export const isForeign = (n: Tonight, capacityWh: number): boolean => n.wh.unexplained + n.wh.chargers >= FOREIGN_SHARE * capacityWh;
+
 /** What one step of the engine knows. */
 export interface NightStep {
   readonly tMs: EpochMs;
@@ -80,6 +87,7 @@ export interface NightStep {
   readonly socPct: number | null;
   readonly bankW: number | null;
   readonly panelsW: number | null;
+  readonly chargersW: number;
   readonly loadsW: number | null;
   readonly minisplitW: number | null;
   readonly standingW: number | null;
@@ -127,7 +135,7 @@ function begun(s: NightStep, startSocPct: number): Tonight {
     lowMs: s.tMs,
     steps: 0,
     seen: 0,
-    wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, bankOut: 0, unexplained: 0, surplus: 0 },
+    wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, chargers: 0, bankOut: 0, unexplained: 0, surplus: 0 },
     minisplitSeen: false,
     minisplitEstimated: false,
     outside: { sum: 0, count: 0, min: null },
@@ -163,6 +171,7 @@ function added(n: Tonight, s: NightStep): Tonight {
       standing: n.wh.standing + wh(s.standingW),
       inverter: n.wh.inverter + wh(s.inverterW),
       panels: n.wh.panels + wh(s.panelsW),
+      chargers: n.wh.chargers + wh(s.chargersW),
       bankOut: n.wh.bankOut + wh(s.bankW === null ? null : -s.bankW),
       unexplained: n.wh.unexplained + wh(s.unaccountedW === null ? null : -s.unaccountedW),
       surplus: n.wh.surplus + wh(s.surplusW),
@@ -210,6 +219,7 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     standingWh: round(n.wh.standing),
     inverterWh: round(n.wh.inverter),
     panelsWh: round(n.wh.panels),
+    chargersWh: round(n.wh.chargers),
     bankOutWh: round(n.wh.bankOut),
     unexplainedChargeWh: round(n.wh.unexplained),
     outsideMinC: n.outside.min === null ? null : round(n.outside.min),
@@ -224,7 +234,7 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     dewPointC: dew({ sum: n.outside.sum, count: n.outside.count }, n.outsideRh),
     cabinDewPointC: dew(n.cabin, n.cabinRh),
     place: ledgerPlace(s.place),
-    learnedFrom: coverage >= 0.8 && n.wh.unexplained < 0.05 * s.capacityWh,
+    learnedFrom: coverage >= 0.8 && n.wh.unexplained < FOREIGN_SHARE * s.capacityWh,
     coverage: round(coverage, 3),
   };
 }

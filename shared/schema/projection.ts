@@ -95,6 +95,7 @@ export const NightRow = z.strictObject({
   inverterWh: z.number().nullable(),
   panelsWh: z.number(),
   bankOutWh: z.number(),
+  chargersWh: z.number().optional().describe('from measured chargers other than the panels'),
   unexplainedChargeWh: z.number().describe('what the bank gained without a known source'),
   outsideMinC: z.number().nullable(),
   outsideMeanC: z.number().nullable(),

@@ -4,7 +4,7 @@ import { BIN_MS, type Observation, STEP_MS } from '../../engine/types.ts';
 import { BankView } from '../../shared/schema/flows.ts';
 import { NightRow, Projection } from '../../shared/schema/projection.ts';
 import { DAY_MS, HOUR_MS, NOON_MS, rigOf, stepWith } from '../helpers/engine-rig.ts';
-import { type Flown, type World, worldOf } from '../helpers/engine-world.ts';
+import { clearDay, type Flown, type World, worldOf } from '../helpers/engine-world.ts';
 
 const rig = rigOf({ place: { latitudeDeg: 0, longitudeDeg: 0 } });
 const newWorld = (options: Parameters<typeof worldOf>[4] = {}): World => worldOf(rig, initialState(rig, NOON_MS), NOON_MS, 0.9, options);
@@ -145,6 +145,36 @@ describe('an edit of the rig file', () => {
 });
 
 describe('a bank that charges at night without a known source', () => {
+  it('does not widen what is projected: nothing could have foreseen it, be its source measured or not', () => {
+    const generator = rigOf({ place: { latitudeDeg: 0, longitudeDeg: 0 }, chargers: ['generator'] });
+    const judgedWith = (model: typeof rig, values: (hour: number) => Record<string, number>, hiddenW: (hour: number) => number) => {
+      const world = worldOf(model, initialState(model, NOON_MS), NOON_MS, 0.6, { day: { ...clearDay, hiddenW }, doJobs: true, values });
+      world.live(NOON_MS + DAY_MS);
+      expect(world.nights).toHaveLength(1);
+      return { judged: world.state.calibration.judged, night: world.nights[0] };
+    };
+    const evening = (hour: number): number => (hour >= 20 && hour < 23 ? 900 : 0);
+    expect(
+      judgedWith(
+        rig,
+        () => ({}),
+        () => 0,
+      ).judged,
+    ).toEqual([1, 1, 1]);
+    expect(judgedWith(rig, () => ({}), evening).judged).toEqual([0, 0, 0]);
+    const measured = judgedWith(generator, (hour) => ({ 'charge.generator.power': evening(hour) }), evening);
+    expect(measured.judged).toEqual([0, 0, 0]);
+    expect(measured.night).toMatchObject({ chargersWh: expect.closeTo(2700, -1), unexplainedChargeWh: 0, learnedFrom: true });
+  });
+
+  it('is said with the bank while it lasts', () => {
+    const world = newWorld({ day: { ...clearDay, hiddenW: (hour) => (hour >= 20 && hour < 21 ? 900 : 0) } });
+    const remarksAt = (hour: number) => world.live(NOON_MS + (hour - 12) * HOUR_MS).bank.remarks.filter((remark) => remark.includes('no known source'));
+    expect(remarksAt(19.5)).toEqual([]);
+    expect(remarksAt(20.5)).toEqual(['at least 820 W come in from no known source; nothing is learned from them']);
+    expect(remarksAt(21.5)).toEqual([]);
+  });
+
   it('is named in the night, which nothing is learned from, and is not taken for sun', () => {
     const world = newWorld({ day: { panelsW: () => 0, minisplitW: () => 200, standingW: () => 80, hiddenW: (hour) => (hour >= 20 && hour < 23 ? 900 : 0) } });
     world.live(NOON_MS + DAY_MS);

@@ -53,8 +53,21 @@ export interface World {
 /** The inverter of the made-up rig: idle draw and slope as the engine believes them before it has learned. */
 const SLOPE = 1.07;
 
-/** `doJobs`: whether the engine's jobs are done, their results handed in when due. */
-export function worldOf(rig: RigModel, state: EngineState, startMs: EpochMs, socFrac: number, { day = clearDay, doJobs = false } = {}): World {
+export interface WorldOptions {
+  readonly day?: Day;
+  /** Whether the engine's jobs are done, their results handed in when due. */
+  readonly doJobs?: boolean;
+  /** What else is read at an hour of the UTC day. */
+  values?(hour: number): Readonly<Record<string, number>>;
+}
+
+export function worldOf(
+  rig: RigModel,
+  state: EngineState,
+  startMs: EpochMs,
+  socFrac: number,
+  { day = clearDay, doJobs = false, values = () => ({}) }: WorldOptions = {},
+): World {
   const idleW = rig.inverter?.idleW ?? 0;
   const chemistry = chemistryOf(rig);
   let sums: Flown = { panelsWh: 0, minisplitWh: 0, standingWh: 0, inverterWh: 0, hiddenWh: 0 };
@@ -84,7 +97,7 @@ export function worldOf(rig: RigModel, state: EngineState, startMs: EpochMs, soc
     };
     const shunt = w.shuntSpeaks ? { 'bank.voltage': voltageV, 'bank.current': bankW / voltageV } : {};
     const outsideC = 25 + 6 * Math.cos((2 * Math.PI * (hour - 15)) / 24);
-    return { ...shunt, 'panels.power': panelsW, 'minisplit.power': minisplitW, 'outside.temperature': outsideC, 'cabin.temperature': 24 };
+    return { ...values(hour), ...shunt, 'panels.power': panelsW, 'minisplit.power': minisplitW, 'outside.temperature': outsideC, 'cabin.temperature': 24 };
   }
 
   const world: World = {

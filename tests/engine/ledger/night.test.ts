@@ -27,6 +27,7 @@ const stepAt = (tMs: number, over: Partial<NightStep> = {}): NightStep => ({
   socPct: 80,
   bankW: -300,
   panelsW: 0,
+  chargersW: 0,
   loadsW: 300,
   minisplitW: 200,
   standingW: 80,
