@@ -91,7 +91,7 @@ export function watchedOf(state: EngineState, rig: RigModel, tMs: EpochMs, bankS
       lowPointMs: usable?.lowPoint.tMs ?? null,
       floorPct: usable?.floorPct ?? 100 * rig.floorFrac,
       belowFloorMs: usable?.belowFloorMs ?? null,
-      isUnder: usable !== null && usable.nightStartMs <= tMs && usable.socPct < 100 * rig.floorFrac,
+      isUnder: usable !== null && usable.nightStartMs <= tMs && usable.socPct < usable.floorPct,
       comingNightEndMs: usable && usable.nightStartMs > tMs ? usable.nightEndMs : null,
       timeZone: rig.timeZone,
     },

@@ -19,9 +19,14 @@ describe('what the alarms look at', () => {
   });
 
   it('says that the bank is under its floor in the night itself, not of the day before it', () => {
-    expect(watchedWith({ socPct: 29.9 }, -5).text.isUnder).toBe(true);
-    expect(watchedWith({ socPct: 29.9 }, 5).text.isUnder).toBe(false);
-    expect(watchedWith({ socPct: 30.1 }, -5).text.isUnder).toBe(false);
+    expect(watchedWith({ socPct: 29.9, floorPct: 30 }, -5).text.isUnder).toBe(true);
+    expect(watchedWith({ socPct: 29.9, floorPct: 30 }, 5).text.isUnder).toBe(false);
+    expect(watchedWith({ socPct: 30.1, floorPct: 30 }, -5).text.isUnder).toBe(false);
+  });
+
+  it('S10: holds the bank to the floor that can be reached in the cold, as the projection does', () => {
+    expect(watchedWith({ socPct: 33, floorPct: 34 }, -5).text).toMatchObject({ isUnder: true, floorPct: 34 });
+    expect(watchedWith({ socPct: 35, floorPct: 34 }, -5).text.isUnder).toBe(false);
   });
 
   it('names the end of a night that is still to come, and no other', () => {
