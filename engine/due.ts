@@ -1,5 +1,6 @@
 import type { EpochMs } from '../shared/units.ts';
 import { cellOhm, deviceLowerFrac, learnedCapacityAh } from './bank/bank.ts';
+import { steadyUnseenA } from './bank/closings.ts';
 import { waterGm3 } from './cabin/humid-air.ts';
 import { seedOf } from './numeric/random.ts';
 import type { Maybe } from './numeric/series.ts';
@@ -83,6 +84,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       socSd: from.bank.sd,
       deviceLowerFrac: lowerFrac,
       cellOhm: cellOhm(state.bank, rig),
+      unseenA: steadyUnseenA(state.bank.closings, state.bank.belief?.offsetA ?? 0, rig.capacityAh),
       bankC: recent('bank.temperature'),
       chargeAllowed: allowed === null ? null : allowed !== 0,
       outsideC,

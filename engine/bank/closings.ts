@@ -41,6 +41,12 @@ export function explainClosings(closings: readonly Closing[], offsetA: number, c
   return errorAh > UNREMARKABLE * capacityAh ? { cause: 'capacity or gain', currentA: 0, errorAh } : null;
 }
 
+/** What flows beside the shunt's reading all the time, A, once closing errors tell plainly that something does: else a small offset is doubt, not a current. */
+export function steadyUnseenA(closings: readonly Closing[], offsetA: number, capacityAh: number): number {
+  const found = explainClosings(closings, offsetA, capacityAh);
+  return found === null || found.cause === 'capacity or gain' ? 0 : offsetA;
+}
+
 /** The middle value; of an even number the one nearer zero of the two, so that nothing is blamed lightly. */
 function middle(values: readonly number[]): number {
   const sorted = [...values].sort((a, b) => a - b);

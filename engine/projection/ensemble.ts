@@ -245,7 +245,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
         currentA = takesA;
       }
     }
-    soc = clamp(soc + currentA * ahPerStep, 0, 1);
+    soc = clamp(soc + (currentA + s.unseenA) * ahPerStep, 0, 1);
     kept[(k + 1) * members + m] = soc;
     minisplitW[k] = (minisplitW[k] as number) + unitW;
     standingW[k] = (standingW[k] as number) + otherW;

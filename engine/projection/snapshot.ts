@@ -25,6 +25,8 @@ export interface Snapshot {
   /** How far the device's own value lies under `socFrac` where either may be right; else 0. */
   readonly deviceLowerFrac: number;
   readonly cellOhm: number;
+  /** What flows beside the shunt's reading, A, as full charges have told: a load wired past it (negative), its offset, or a charger past it. */
+  readonly unseenA: number;
   /** Temperature of the bank, deg C; null where it is not measured or too old. */
   readonly bankC: number | null;
   /** Whether the bank's own board lets it be charged; null where it does not say. */

@@ -21,6 +21,12 @@ const sunriseOf = (p: Projection): SocQuantiles => {
 const oven = (startMs: number, powerW = 900): Plan => ({ loads: [{ name: 'oven', startMs, endMs: startMs + HOUR_MS, powerW }] });
 
 describe('a projection', () => {
+  it('S08: reckons with the load that is wired past the shunt', () => {
+    const [seen, unseen] = [say(), say({ unseenA: -2 })];
+    const hours = (sunriseOf(seen).tMs - SUNSET_MS) / HOUR_MS;
+    expect(sunriseOf(seen).p50Pct - sunriseOf(unseen).p50Pct).toBeCloseTo((100 * 2 * hours) / rig.capacityAh, 1);
+  });
+
   it('is the same for the same seed, and nearly the same for another', () => {
     expect(say()).toEqual(say());
     const other = say({}, { seed: 6 });

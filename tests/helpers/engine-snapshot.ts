@@ -33,6 +33,7 @@ export function snapshotOf(rig: RigModel, learned: Learned | null, over: Partial
     socFrac: 0.8,
     socSd: 0.01,
     cellOhm: typicalCellOhm(chemistryOf(rig), rig.capacityAh),
+    unseenA: 0,
     deviceLowerFrac: 0,
     bankC: null,
     chargeAllowed: null,

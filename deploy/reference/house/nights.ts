@@ -101,6 +101,7 @@ function snapshotOf(rig: RigModel, past: readonly Bin[], tMs: number, learned: L
     bankC: null,
     chargeAllowed: null,
     cellOhm: 0,
+    unseenA: 0,
     outsideC: last?.outsideC ?? null,
     outsideLagC,
     sunLag,

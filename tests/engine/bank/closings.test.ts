@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { closingRemark, explainClosings } from '../../../engine/bank/closings.ts';
+import { closingRemark, explainClosings, steadyUnseenA } from '../../../engine/bank/closings.ts';
 
 const daily = (...errorsAh: number[]) => errorsAh.map((errorAh, i) => ({ tMs: i * 86_400_000, errorAh }));
 
@@ -26,5 +26,11 @@ describe('what does not close at full charges', () => {
   it('needs no cause while it is small, and none is given before three full charges', () => {
     expect(explainClosings(daily(1, -2, 1, 2), 0.05, 300)).toBeNull();
     expect(explainClosings(daily(-18, -18), 0, 300)).toBeNull();
+  });
+
+  it('S08: is projected with once it is plain, and by what the count has learned of it', () => {
+    expect(steadyUnseenA(daily(-6, 0.4, -0.3, 0.2), -0.75, 300)).toBe(-0.75);
+    expect(steadyUnseenA(daily(1, -2, 1, 2), 0.05, 300)).toBe(0);
+    expect(steadyUnseenA(daily(14, -15, 12, -13), 0.05, 300)).toBe(0);
   });
 });
