@@ -1,5 +1,6 @@
 import { settingHabits } from '../cabin/setting-habits.ts';
 import { standInFor } from '../cabin/stand-ins.ts';
+import { isUnexplained } from '../history.ts';
 import { meanOf } from '../numeric/series.ts';
 import type { Bin, Plan } from '../types.ts';
 import type { Setup } from './ensemble.ts';
@@ -20,7 +21,7 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
     panels: lightAhead(s, span, course, bins),
     lastHourW: lastHourW(bins),
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
-    standingGuessW: meanOf(bins.map((b) => b.standingW)) ?? 80,
+    standingGuessW: meanOf(bins.map((b) => (isUnexplained(b) ? null : b.standingW))) ?? 80,
     setpointC: s.setpointC,
     settings: traces?.setpointC && s.setpointC !== null ? settingHabits({ startMs: traces.startMs, setpointsC: traces.setpointC }, s.setpointC, span) : null,
     members,

@@ -57,3 +57,12 @@ describe('a person who sets the thermostat lower at bedtime', () => {
     expect(at26?.lowPoint.p50Pct).toBeGreaterThan(restless.lowPoint.p50Pct + 5);
   });
 });
+
+describe('a charger that nothing measures, on in the first evening', () => {
+  it('does not hide the standing load of the hours before it', () => {
+    const { bins } = lived(rig, { days: 1 });
+    const lowOf = (evening: readonly Bin[]) => project(snapshotOf(rig, null), { loads: [] }, 5, 200, evening, { forScreens: false }).lowPoint.p50Pct;
+    const charged = bins.map((bin, i) => (i < 4 ? bin : { ...bin, bankW: 200, unaccountedW: -300, standingW: 0 }));
+    expect(lowOf(charged)).toBeCloseTo(lowOf(bins), 6);
+  });
+});
