@@ -125,6 +125,8 @@ function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineSt
     horizonSinceMs: tMs,
     weatherSinceMs: otherWeather ? tMs : state.weatherSinceMs,
     weatherPlace: otherWeather ? place : (state.weatherPlace ?? from),
+    // One that comes from here on is of the new place.
+    forecasts: otherWeather ? [] : state.forecasts,
     learned,
     sun: { ...state.sun, untilMs: 0 },
     sky: unknownSky,

@@ -97,6 +97,14 @@ describe('what comes in', () => {
     expect(parked.weatherSinceMs).toBe(driven.weatherSinceMs);
   });
 
+  it('H10: a forecast of the place left behind does not speak of the new one', () => {
+    const forecast = { issuedMs: NOON_MS, points: [{ tMs: NOON_MS + HOUR_MS, airTempC: 31 }] };
+    const here = stepWith(state, NOON_MS, { 'place.lat': 0, 'place.lon': 0 }, rig, { forecasts: [forecast] }).state;
+    const forecastsAt = (lon: number) => stepWith(here, NOON_MS + STEP_MS, { 'place.lat': 0, 'place.lon': lon }, rig).state.forecasts;
+    expect(forecastsAt(0.1)).toEqual([forecast]);
+    expect(forecastsAt(3)).toEqual([]);
+  });
+
   it('an unknown place still counts charge and still asks for a projection, with its doubt', () => {
     const lost = rigOf({ place: null });
     let seen = stepWith(initialState(lost, NOON_MS), NOON_MS - STEP_MS, { 'bank.voltage': 26.4, 'bank.current': -5 }, lost);
