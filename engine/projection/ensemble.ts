@@ -197,7 +197,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
   const standingGuessW = setup.standingGuessW * Math.exp(0.35 * random.normal());
   const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear ?? NO_SERIES;
   const guessIndex = indexes[Math.min(indexes.length - 1, Math.floor(random.uniform() * indexes.length))] as number;
-  const unlearnedW = learned?.minisplit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
+  const unlearnedW = unit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
   const { clearW, plannedW } = course;
   const outsideSlope = unit?.outside ?? NO_SERIES;
   const lagSlope = unit?.outsideLag ?? NO_SERIES;

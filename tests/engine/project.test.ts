@@ -21,6 +21,15 @@ const sunriseOf = (p: Projection): SocQuantiles => {
 const oven = (startMs: number, powerW = 900): Plan => ({ loads: [{ name: 'oven', startMs, endMs: startMs + HOUR_MS, powerW }] });
 
 describe('a projection', () => {
+  it('reckons with a mini-split that runs, also where its weather or its setpoint is not known', () => {
+    const running = { outsideC: null, outsideLagC: null, minisplitW: 300 };
+    const moved = { ...learned, traces: { ...learned.traces, outsideC: [], waterGm3: [] } };
+    const [blind, unset] = [say({ learned: moved, ...running }), say({ setpointC: null })];
+    expect(blind.energyWh.minisplit).toBeGreaterThan(1000);
+    expect(unset.energyWh.minisplit).toBeGreaterThan(1000);
+    expect(say({ learned: moved, ...running, modeIndex: 0 }).energyWh.minisplit).toBe(0);
+  });
+
   it('S08: reckons with the load that is wired past the shunt', () => {
     const [seen, unseen] = [say(), say({ unseenA: -2 })];
     const hours = (sunriseOf(seen).tMs - SUNSET_MS) / HOUR_MS;
