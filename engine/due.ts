@@ -1,5 +1,6 @@
 import type { EpochMs } from '../shared/units.ts';
 import { cellOhm, deviceLowerFrac, learnedCapacityAh } from './bank/bank.ts';
+import { chemistryOf } from './bank/chemistry.ts';
 import { steadyUnseenA } from './bank/closings.ts';
 import { waterGm3 } from './cabin/humid-air.ts';
 import { seedOf } from './numeric/random.ts';
@@ -85,6 +86,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       deviceLowerFrac: lowerFrac,
       cellOhm: cellOhm(state.bank, rig),
       unseenA: steadyUnseenA(state.bank.closings, state.bank.belief?.offsetA ?? 0, rig.capacityAh),
+      lossFrac: state.bank.belief?.lossFrac ?? chemistryOf(rig).loss.usual,
       bankC: recent('bank.temperature'),
       chargeAllowed: allowed === null ? null : allowed !== 0,
       outsideC,

@@ -16,6 +16,8 @@ export interface Traces {
   readonly outsideC: readonly Maybe[];
   readonly waterGm3: readonly Maybe[];
   readonly standingW: readonly Maybe[];
+  /** What the mini-split drew, W; left out by fits made before it was kept. */
+  readonly minisplitW?: readonly Maybe[];
   /** Panel power over that of a clear sky, by what is known of the panels at this fit. */
   readonly panelIndex: readonly Maybe[];
   /** Where the thermostat was set; left out by fits made before it was kept. */

@@ -49,7 +49,7 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
     nightEndMs: outcome.takeover?.tMs ?? span.endMs,
     nights,
     verdict: s.bankSilent ? 'unknown' : verdictOf(outcome.belowFloorProbability, nights),
-    doubts: [...s.doubts, ...limits.doubts],
+    doubts: [...s.doubts, ...chargerDoubt(setup.chargersW), ...limits.doubts],
     curve,
     ladder,
     energyWh: {
@@ -60,6 +60,9 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
     },
   };
 }
+
+const chargerDoubt = (chargersW: number): string[] =>
+  chargersW > 0 ? [`${Math.round(chargersW)} W come in from another charger; nobody has said for how long`] : [];
 
 /** Nights until when the verdict says that it is learning; a bank that more likely than not falls short is said so from the second night on. */
 const LEARNING_NIGHTS = 5;

@@ -69,6 +69,7 @@ function tracesOf(grid: Grid, context: RefitContext, inverter: InverterModel | n
       6,
     ),
     standingW: ok.map((b) => (b && !isIdle(b) && !isUnexplained(b) ? standingOf(b, inverter) : null)),
+    minisplitW: ok.map((b) => (b && !isIdle(b) ? b.minisplitW : null)),
     panelIndex: index.slice(skip),
     setpointC: bins.map((b) => b?.setpointC ?? null),
   };

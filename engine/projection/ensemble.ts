@@ -16,6 +16,10 @@ const TAKEOVER_MS = 15 * 60_000;
 const RESIDUAL_H = 2;
 const RESTING_SHARE = 0.05;
 const NO_SERIES = new Float64Array(0);
+/** Another charger that runs now may stop soon or run all night, and nobody has said which: so many hours, any factor between them alike likely. */
+const CHARGER_H = [0.5, 12] as const;
+/** How far a night of the mini-split may lie from a past one, when nothing is known of its weather; as the logarithm of a factor. */
+const PAST_UNIT_SD = 0.25;
 
 /** What an ensemble starts from. */
 export interface Setup {
@@ -27,6 +31,10 @@ export interface Setup {
   /** Mean power of the mini-split over the last hour, W; and whether that hour was a pull-down. */
   readonly lastHourW: Maybe;
   readonly pulledDown: boolean;
+  /** Past days of the mini-split, for nights of which no weather or no setpoint is known; null where its model can run. */
+  readonly unitDays: PastDays | null;
+  /** What chargers other than the panels give now, W. */
+  readonly chargersW: number;
   /** Standing load assumed where no day has been seen, W. */
   readonly standingGuessW: number;
   readonly setpointC: number | null;
@@ -198,6 +206,10 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
   const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear ?? NO_SERIES;
   const guessIndex = indexes[Math.min(indexes.length - 1, Math.floor(random.uniform() * indexes.length))] as number;
   const unlearnedW = unit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
+  const unitDay = unit || !rig.minisplit || s.modeIndex === 0 ? null : drawDay(setup.unitDays, random.uniform());
+  const unitScale = unitDay ? Math.exp(PAST_UNIT_SD * random.normal()) : 0;
+  const { chargersW } = setup;
+  const chargerSteps = chargersW > 0 ? (CHARGER_H[0] * (CHARGER_H[1] / CHARGER_H[0]) ** random.uniform()) / stepH : 0;
   const { clearW, plannedW } = course;
   const outsideSlope = unit?.outside ?? NO_SERIES;
   const lagSlope = unit?.outsideLag ?? NO_SERIES;
@@ -222,7 +234,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
     const clear = clearW[k] as number;
     const availableW = clear > 0 ? clear * (panelDay ? (panelDay[k] as number) : guessIndex) : 0;
     sunLag += sunShare * (availableW * perRatedW - sunLag);
-    let unitW = unlearnedW;
+    let unitW = unitDay ? unitScale * (unitDay[k] as number) : unlearnedW;
     if (unit) {
       outsideError = phi * outsideError + noise * random.normal();
       lagError += lagShare * (outsideError - lagError);
@@ -235,7 +247,8 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
     const otherW = (standingDay ? (standingDay[k] as number) : standingGuessW) + (plannedW[k] as number);
     const loadsW = soc > 0 ? idleW + slope * unitW + otherW : 0;
     const ocvV = ocv[Math.round(soc * 100)] as number;
-    currentA = (availableW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
+    const sourcesW = k < chargerSteps ? availableW + chargersW : availableW;
+    currentA = (sourcesW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
     const isBlocked = blocked !== null && blocked[k] === 1;
     if (isBlocked || soc > fromFrac) {
       // A bank too cold takes nothing; a nearly full one only what lifts its voltage to the charger's limit.
@@ -245,7 +258,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
         currentA = takesA;
       }
     }
-    soc = clamp(soc + (currentA + s.unseenA) * ahPerStep, 0, 1);
+    soc = clamp(soc + ((currentA > 0 ? (1 - s.lossFrac) * currentA : currentA) + s.unseenA) * ahPerStep, 0, 1);
     kept[(k + 1) * members + m] = soc;
     minisplitW[k] = (minisplitW[k] as number) + unitW;
     standingW[k] = (standingW[k] as number) + otherW;

@@ -19,6 +19,8 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
     course,
     standing: traces && pastDays(traces, traces.standingW, span, () => true),
     panels: lightAhead(s, span, course, bins),
+    unitDays: traces?.minisplitW && (!course.hasWeather || s.setpointC === null) ? pastDays(traces, traces.minisplitW, span, () => true) : null,
+    chargersW: chargersNowW(bins),
     lastHourW: lastHourW(bins),
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
     standingGuessW: meanOf(bins.map((b) => (isUnexplained(b) ? null : b.standingW))) ?? 80,
@@ -27,4 +29,13 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
     members,
     seed,
   };
+}
+
+/** Under this a charger's sensor shows its zero, W. */
+const CHARGER_ZERO_W = 20;
+
+/** What chargers other than the panels gave in the last ten minutes, W. */
+function chargersNowW(bins: readonly Bin[]): number {
+  const chargersW = bins.at(-1)?.chargersW ?? 0;
+  return chargersW > CHARGER_ZERO_W ? chargersW : 0;
 }

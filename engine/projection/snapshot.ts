@@ -27,6 +27,8 @@ export interface Snapshot {
   readonly cellOhm: number;
   /** What flows beside the shunt's reading, A, as full charges have told: a load wired past it (negative), its offset, or a charger past it. */
   readonly unseenA: number;
+  /** Share of the charge that the bank loses as it takes it. */
+  readonly lossFrac: number;
   /** Temperature of the bank, deg C; null where it is not measured or too old. */
   readonly bankC: number | null;
   /** Whether the bank's own board lets it be charged; null where it does not say. */

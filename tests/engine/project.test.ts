@@ -167,6 +167,12 @@ describe('what is not known makes it wider, and never silent', () => {
     expect(say({ modeIndex: 0 }).energyWh.minisplit).toBe(0);
   });
 
+  it('a bank that loses charge as it takes it: the day gives less, the night takes the same', () => {
+    const [lossy, usual] = [say({ lossFrac: 0.06 }, { forScreens: true }), say({}, { forScreens: true })];
+    expect(sunriseOf(lossy).p50Pct).toBeCloseTo(sunriseOf(usual).p50Pct, 1);
+    expect(lossy.curve.at(-1)?.p50Pct).toBeLessThan((usual.curve.at(-1)?.p50Pct ?? 0) - 0.3);
+  });
+
   it('an empty bank stays empty and a full one full, and neither is left', () => {
     expect(say({ socFrac: 0, socSd: 0.004 }).lowPoint).toMatchObject({ p5Pct: 0 });
     const full = say({

@@ -34,6 +34,7 @@ export function snapshotOf(rig: RigModel, learned: Learned | null, over: Partial
     socSd: 0.01,
     cellOhm: typicalCellOhm(chemistryOf(rig), rig.capacityAh),
     unseenA: 0,
+    lossFrac: 0,
     deviceLowerFrac: 0,
     bankC: null,
     chargeAllowed: null,

@@ -96,6 +96,7 @@ function snapshotOf(rig: RigModel, past: readonly Bin[], tMs: number, learned: L
     night: null,
     socFrac: 0.5,
     bankSilent: false,
+    lossFrac: 0,
     socSd: 0,
     deviceLowerFrac: 0,
     bankC: null,
@@ -136,6 +137,8 @@ function projectNight(snapshot: Snapshot, past: readonly Bin[]): Pick<HouseNight
     standingGuessW: 0,
     setpointC,
     settings: null,
+    unitDays: null,
+    chargersW: 0,
     members: MEMBERS,
     seed: seedOf(tMs, rig.rigId),
   });

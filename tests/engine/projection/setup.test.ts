@@ -66,3 +66,31 @@ describe('a charger that nothing measures, on in the first evening', () => {
     expect(lowOf(charged)).toBeCloseTo(lowOf(bins), 6);
   });
 });
+
+describe('a rig without a thermometer outside', () => {
+  it('has the mini-split of its own past nights', () => {
+    const blind = tonight({ edit: (bin) => ({ ...bin, outsideC: null }) }, { outsideC: null, outsideLagC: null });
+    const seeing = tonight();
+    expect(Math.abs(blind.energyWh.minisplit / seeing.energyWh.minisplit - 1)).toBeLessThan(0.25);
+    expect(Math.abs(blind.lowPoint.p50Pct - seeing.lowPoint.p50Pct)).toBeLessThan(6);
+    expect(blind.sunrise && seeing.sunrise && blind.sunrise.p90Pct - blind.sunrise.p10Pct).toBeGreaterThan(
+      seeing.sunrise ? seeing.sunrise.p90Pct - seeing.sunrise.p10Pct : 100,
+    );
+  });
+});
+
+describe('another charger that runs', () => {
+  const { learned, bins } = lived(rig, { days: 10, warmerC });
+  const plugged = bins.map((bin) => ({ ...bin, chargersW: 800, bankW: (bin.bankW ?? 0) + 800 }));
+  const nightWith = (past: readonly Bin[]): Projection => project(snapshotOf(rig, learned), { loads: [] }, 5, 300, past, { forScreens: false });
+  const [shore, none] = [nightWith(plugged), nightWith(bins)];
+
+  it('lifts the night, for nobody knows how long: the range is wider, and it is said', () => {
+    expect(shore.lowPoint.p50Pct).toBeGreaterThan(none.lowPoint.p50Pct + 5);
+    expect(shore.lowPoint.p10Pct).toBeLessThan(none.lowPoint.p50Pct + 10);
+    const width = ({ lowPoint }: Projection): number => lowPoint.p90Pct - lowPoint.p10Pct;
+    expect(width(shore)).toBeGreaterThan(1.5 * width(none));
+    expect(shore.doubts).toContainEqual(expect.stringContaining('800 W come in from another charger'));
+    expect(none.doubts).toEqual([]);
+  });
+});
