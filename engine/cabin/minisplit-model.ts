@@ -40,6 +40,13 @@ export const PULL_DOWN_C = 1.5;
 /** How far it is outside, now and lagged, from the setpoint on the side that the unit works against, K; 0 on the other. */
 const gapC = (d: Drivers, heats: boolean): number => Math.max(0, (heats ? -1 : 1) * (d.outsideC + d.outsideLagC - 2 * d.setpointC)) / 2;
 
+/** Outside temperatures between which the coil outside gathers frost, and where most: it runs some 7 K colder than the air, which is dry in hard frost, deg C. */
+const FROST_C = { from: -8, most: 1, to: 7 } as const;
+
+/** How far a heating unit has to defrost, 0 to 1. */
+export const frostShare = (outsideC: number): number =>
+  clamp(Math.min((outsideC - FROST_C.from) / (FROST_C.most - FROST_C.from), (FROST_C.to - outsideC) / (FROST_C.to - FROST_C.most)), 0, 1);
+
 /** Features of the model; signs such that every coefficient but the first is positive. */
 export function features(d: Drivers, heats: boolean): number[] {
   const sign = heats ? -1 : 1;
@@ -49,7 +56,8 @@ export function features(d: Drivers, heats: boolean): number[] {
     sign * (d.outsideC - d.setpointC),
     sign * (d.outsideLagC - d.setpointC),
     sign * d.sunLag,
-    heats ? 0 : Math.max(0, d.waterGm3 - DRY_GM3),
+    // Cooling, what the air has to be dried by; heating, what defrosting adds to the gap.
+    heats ? (gap / 10) * frostShare(d.outsideC) : Math.max(0, d.waterGm3 - DRY_GM3),
     clamp(cabinExcessC(d, heats), -4, PULL_DOWN_C),
     (gap * gap) / 10,
   ];
@@ -78,9 +86,17 @@ const hingeLink =
   };
 
 /** Beliefs before any night, from the unit's size: a cabin that needs most of the unit on its hardest day. */
-export function minisplitPriors(maxW: number): Prior[] {
+export function minisplitPriors(maxW: number, heats: boolean): Prior[] {
   const share = (mean: number, sd: number, min = 0): Prior => ({ mean: mean * maxW, sd: sd * maxW, min: min * maxW });
-  return [share(-0.02, 0.12, -1), share(0.012, 0.017), share(0.012, 0.017), share(0.12, 0.25), share(0.005, 0.01), share(0.05, 0.06), share(0.003, 0.004)];
+  return [
+    share(-0.02, 0.12, -1),
+    share(0.012, 0.017),
+    share(0.012, 0.017),
+    share(0.12, 0.25),
+    heats ? share(0.012, 0.02) : share(0.005, 0.01),
+    share(0.05, 0.06),
+    share(0.003, 0.004),
+  ];
 }
 
 /** Least spread expected of an hour's mean, as a share of the maximum. */
@@ -92,7 +108,7 @@ const LEAST_NOISE = 0.055;
  * @param rows features by `features`, target W, weights by age and by hour
  */
 export function fitMinisplit(rows: readonly FitRow[], heats: boolean, maxW: number): Omit<MinisplitFit, 'levelSd'> {
-  const withNoise = (noiseSd: number, start?: readonly number[]) => fitMap(rows, minisplitPriors(maxW), hingeLink(maxW), noiseSd, start);
+  const withNoise = (noiseSd: number, start?: readonly number[]) => fitMap(rows, minisplitPriors(maxW, heats), hingeLink(maxW), noiseSd, start);
   const first = withNoise(LEAST_NOISE * maxW);
   const spreadW = rmsW(rows, first.params, maxW);
   const { params, residualSd } = spreadW > LEAST_NOISE * maxW ? withNoise(spreadW, first.params) : first;

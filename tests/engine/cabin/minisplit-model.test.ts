@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { type Drivers, features, fitMinisplit, linearPart, minisplitW, softHinge } from '../../../engine/cabin/minisplit-model.ts';
+import { type Drivers, features, fitMinisplit, frostShare, linearPart, minisplitW, softHinge } from '../../../engine/cabin/minisplit-model.ts';
 
 const MAX_W = 900;
 const warm: Drivers = { outsideC: 32, outsideLagC: 31, sunLag: 0.3, setpointC: 24, cabinC: 24, waterGm3: 14 };
@@ -24,6 +24,30 @@ describe('the bend where a mini-split begins to run', () => {
         expect(softHinge(z, MAX_W)).toBeGreaterThanOrEqual(Math.max(0, Math.min(z, MAX_W)) - 1e-9);
       }),
     );
+  });
+});
+
+describe('a mini-split that heats', () => {
+  /** Defrosting takes an eighth more around 1 deg C, and nothing in hard frost or well above. */
+  const trueW = (outsideC: number): number => 26 * (20 - outsideC) * (1 + 0.125 * Math.max(0, 1 - Math.abs(outsideC - 1) / 7));
+  const cold = (outsideC: number): Drivers => ({ ...warm, sunLag: 0, setpointC: 20, cabinC: 20, outsideC, outsideLagC: outsideC });
+  const nights = Array.from({ length: 400 }, (_, i) => {
+    const outsideC = -2 + 9 * Math.sin(i / 3.8) + 5 * Math.sin(i / 29);
+    return { x: features(cold(outsideC), true), y: trueW(outsideC), weight: 1 };
+  });
+  const fit = fitMinisplit(nights, true, MAX_W);
+
+  it('learns what defrosting adds, and that hard frost is dry', () => {
+    for (const outsideC of [-12, -8, -3, 1, 4, 9]) {
+      expect(Math.abs(minisplitW(fit, cold(outsideC)) / trueW(outsideC) - 1), `${outsideC} deg C`).toBeLessThan(0.04);
+    }
+  });
+
+  it('gathers frost between hard frost and mild air alone, most just above freezing', () => {
+    expect([-20, -8, 7, 20].map(frostShare)).toEqual([0, 0, 0, 0]);
+    expect(frostShare(1)).toBe(1);
+    expect(frostShare(-3)).toBeGreaterThan(frostShare(-6));
+    expect(frostShare(3)).toBeGreaterThan(frostShare(6));
   });
 });
 
