@@ -8,6 +8,7 @@ import { unknownSky } from './panels/sky.ts';
 import type { EngineState } from './state.ts';
 import { normalLongitude, sunEvents } from './sun/sun.ts';
 import { BIN_MS, type EngineInputs, type EngineTime, type Place, type RigModel } from './types.ts';
+import { believedErrors } from './weather/learn-errors.ts';
 
 const HOUR_MS = 3_600_000;
 const DAY_MS = 24 * HOUR_MS;
@@ -116,6 +117,7 @@ function moveTo(state: EngineState, place: Place | null, tMs: EpochMs): EngineSt
   const learned = state.learned && {
     ...state.learned,
     traces: { ...state.learned.traces, panelIndex: [], ...(otherWeather && { outsideC: [], waterGm3: [] }) },
+    outside: otherWeather ? believedErrors : state.learned.outside,
     panels: state.learned.panels ? afterMove(state.learned.panels, !otherWeather) : null,
     judgement: null,
   };

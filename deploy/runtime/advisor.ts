@@ -5,7 +5,7 @@ import type { EpochMs } from '../../shared/units.ts';
 import type { JobRunner } from './jobs.ts';
 
 /** Questions that may wait for an answer at a time; projections wait in the same queue. */
-const MOST_WAITING = 4;
+const MOST_WAITING = 2;
 /** Answers remembered of one projection. */
 const MOST_REMEMBERED = 50;
 

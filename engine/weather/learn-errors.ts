@@ -19,6 +19,9 @@ const FORECAST_LIFE_MS = 18 * 3_600_000;
 const PRIOR_SD = 2.2;
 const PRIOR_COUNT = 20;
 
+/** What is believed where no past sunset stands. */
+export const believedErrors: Learned['outside'] = { sd: PRIOR_SD, correlationH: 7, forecastWeight: 0.5, forecastBiasC: 0 };
+
 /** Hindcasts from past sunsets: how wrong the usual path and the forecasts were, the forecasts' lasting bias, and how to weigh the two. */
 export function outsideErrors(traces: Traces, context: RefitContext): Learned['outside'] {
   const misses = hindcasts(traces, context);
@@ -36,7 +39,12 @@ export function outsideErrors(traces: Traces, context: RefitContext): Learned['o
   const judged =
     paired.length > PRIOR_COUNT ? paired.map((m) => m.usualC + forecastWeight * (m.forecastC - forecastBiasC - m.usualC)) : misses.map((m) => m.usualC);
   const squares = judged.reduce((sum, e) => sum + e * e, 0);
-  return { sd: Math.sqrt((squares + PRIOR_COUNT * PRIOR_SD ** 2) / (judged.length + PRIOR_COUNT)), correlationH: 7, forecastWeight, forecastBiasC };
+  return {
+    sd: Math.sqrt((squares + PRIOR_COUNT * PRIOR_SD ** 2) / (judged.length + PRIOR_COUNT)),
+    correlationH: believedErrors.correlationH,
+    forecastWeight,
+    forecastBiasC,
+  };
 }
 
 function hindcasts(traces: Traces, context: RefitContext): Miss[] {

@@ -105,6 +105,19 @@ describe('what comes in', () => {
     expect(forecastsAt(3)).toEqual([]);
   });
 
+  it('H10: how well forecasts did at the place left behind says nothing of the new one, and what belongs to the rig goes along', () => {
+    const learned = {
+      ...refit(pastOf(rig, NOON_MS, { days: 6 }), NOON_MS, contextOf(rig)),
+      outside: { sd: 0.7, correlationH: 7, forecastWeight: 1, forecastBiasC: 3 },
+    };
+    const here = stepWith(state, NOON_MS, { 'place.lat': 0, 'place.lon': 0 }, rig, { results: [{ kind: 'refit', id: 'refit', learned }] }).state;
+    const learnedAt = (lon: number) => stepWith(here, NOON_MS + STEP_MS, { 'place.lat': 0, 'place.lon': lon }, rig).state.learned;
+    expect(learnedAt(0.1)?.outside).toEqual(learned.outside);
+    expect(learnedAt(3)?.outside).toMatchObject({ forecastBiasC: 0 });
+    expect(learnedAt(3)?.outside.sd).toBeGreaterThan(2);
+    expect(learnedAt(3)?.minisplit).toEqual(learned.minisplit);
+  });
+
   it('an unknown place still counts charge and still asks for a projection, with its doubt', () => {
     const lost = rigOf({ place: null });
     let seen = stepWith(initialState(lost, NOON_MS), NOON_MS - STEP_MS, { 'bank.voltage': 26.4, 'bank.current': -5 }, lost);
