@@ -217,7 +217,10 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
   const maxW = unit?.fit.maxW ?? 0;
   const shiftW = setup.shiftW ?? null;
   const { minisplitW, standingW, panelsW, surplusW, soc: kept, members } = e;
-  const perCellOhm = 1 / (ohms * s.cellOhm);
+  const { cells } = rig;
+  const { cellOhm, unseenA } = s;
+  const keptShare = 1 - s.lossFrac;
+  const perCellOhm = 1 / (ohms * cellOhm);
   const ahPerStep = stepH / rig.capacityAh;
 
   let soc = Math.min(1, Math.max(0, s.socFrac + s.socSd * random.normal()));
@@ -248,17 +251,17 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
     const loadsW = soc > 0 ? idleW + slope * unitW + otherW : 0;
     const ocvV = ocv[Math.round(soc * 100)] as number;
     const sourcesW = k < chargerSteps ? availableW + chargersW : availableW;
-    currentA = (sourcesW - loadsW) / (rig.cells * (ocvV + currentA * s.cellOhm));
+    currentA = (sourcesW - loadsW) / (cells * (ocvV + currentA * cellOhm));
     const isBlocked = blocked !== null && blocked[k] === 1;
     if (isBlocked || soc > fromFrac) {
       // A bank too cold takes nothing; a nearly full one only what lifts its voltage to the charger's limit.
       const takesA = isBlocked || soc >= 1 ? 0 : Math.max(0, (limitV - ocvV) * perCellOhm);
       if (currentA > takesA) {
-        surplusW[k] = (surplusW[k] as number) + (currentA - takesA) * rig.cells * ocvV;
+        surplusW[k] = (surplusW[k] as number) + (currentA - takesA) * cells * ocvV;
         currentA = takesA;
       }
     }
-    soc = clamp(soc + ((currentA > 0 ? (1 - s.lossFrac) * currentA : currentA) + s.unseenA) * ahPerStep, 0, 1);
+    soc = clamp(soc + ((currentA > 0 ? keptShare * currentA : currentA) + unseenA) * ahPerStep, 0, 1);
     kept[(k + 1) * members + m] = soc;
     minisplitW[k] = (minisplitW[k] as number) + unitW;
     standingW[k] = (standingW[k] as number) + otherW;
