@@ -1,0 +1,15 @@
+import { z } from 'zod';
+
+/** What may be announced at a time, and how far ahead of its start, ms. */
+export const MOST_PLANNED = 20;
+export const PLAN_AHEAD_MS = 7 * 86_400_000;
+
+/** A load that the person has announced. `id` is that of the command that did. */
+export const AnnouncedLoad = z.strictObject({
+  id: z.uuid(),
+  name: z.string().trim().min(1).max(40),
+  powerW: z.number().positive().max(20_000).describe('as drawn by the load, behind the inverter where there is one'),
+  startMs: z.number().int(),
+  endMs: z.number().int(),
+});
+export type AnnouncedLoad = z.infer<typeof AnnouncedLoad>;
