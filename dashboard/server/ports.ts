@@ -6,7 +6,7 @@ import type { NightRow } from '../../shared/schema/projection.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
 /** Parts of the live view that change as a whole; their names are keys of the snapshot and of the change. */
-export const LIVE_PARTS = ['rig', 'flows', 'bank', 'projection', 'alarms', 'sun', 'health'] as const;
+export const LIVE_PARTS = ['rig', 'flows', 'bank', 'projection', 'alarms', 'sun', 'health', 'plan'] as const;
 export type LivePart = (typeof LIVE_PARTS)[number];
 
 /** What changed, by name only; the values are fetched when they are sent. Signals are named by `SignalInfo.index`. */

@@ -7,7 +7,7 @@ import type { Message, Reading } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { type BinHistory, createBinHistory } from './bins.ts';
-import { createEngineLoop, type EngineLoop, type StepOutcome } from './engine-loop.ts';
+import { createEngineLoop, type EngineLoop, type EngineLoopOptions, type StepOutcome } from './engine-loop.ts';
 import { createPendingJobs, type JobRunner } from './jobs.ts';
 import type { Keeper } from './keeper.ts';
 import { createRigModels, type RigModels } from './rig-models.ts';
@@ -32,6 +32,7 @@ export interface CoreOptions {
   readonly resume: Resume;
   timeOf(stepMs: EpochMs): EngineTime;
   onJobFault(job: Job, error: unknown): void;
+  readonly planFor?: NonNullable<EngineLoopOptions['planFor']>;
   /** Called after each step, when what it brought is kept. */
   onStep(outcome: StepOutcome): void;
 }
@@ -74,6 +75,7 @@ export function createCore(options: CoreOptions): Core {
     },
     rules: () => file.alarms,
     timeOf: options.timeOf,
+    ...(options.planFor && { planFor: options.planFor }),
     onStep(outcome) {
       const kept = keeper.step(outcome);
       if (!kept) return options.onStep(outcome);

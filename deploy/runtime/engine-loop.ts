@@ -1,7 +1,7 @@
 import { type AlarmState, stepAlarms } from '../../engine/alarms/reduce.ts';
 import { observe } from '../../engine/observe.ts';
 import { onlyNamed, setBack } from '../../engine/state.ts';
-import { type EngineState, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from '../../engine/types.ts';
+import { type EngineState, type EngineTime, type Job, type Observation, type Plan, type RigModel, STEP_MS } from '../../engine/types.ts';
 import type { AlarmChange } from '../../shared/schema/alarm.ts';
 import type { Forecast, Reading } from '../../shared/schema/reading.ts';
 import type { AlarmRule } from '../../shared/schema/rig-file.ts';
@@ -31,6 +31,8 @@ export interface EngineLoopOptions {
   /** The rig as it is once the readings of a step are in. */
   rigFor(readings: readonly Reading[]): RigModel;
   rules(): readonly AlarmRule[];
+  /** Loads planned at a step, the same object while they are unchanged; left out where none can be. */
+  planFor?(stepMs: EpochMs, rig: RigModel, learned: EngineState['learned']): Plan;
   timeOf(stepMs: EpochMs): EngineTime;
   /** Called after every step; a promise holds the next step back until it is settled. */
   onStep(outcome: StepOutcome): void | Promise<void>;
@@ -45,7 +47,7 @@ export interface EngineLoop {
   /** Goes on from `stepMs`, after a gap too long to be stepped through or a jump of the clock in either direction. */
   jumpTo(stepMs: EpochMs): void;
   nextStepMs(): EpochMs;
-  /** Has the next step that can project anew, after a start or an edit of the rig file. */
+  /** Has the next step that can project anew, after a start, an edit of the rig file or a change of the plan. */
   projectSoon(): void;
   engine(): EngineState;
   alarms(): AlarmState;
@@ -94,7 +96,9 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     // What was on its way when its signal was taken out of the rig file comes too late.
     const readings = arrivals.filter(({ signal }) => rig.everyS.has(signal));
     const forecasts = taken.flatMap(({ forecast }) => forecast ?? []);
-    const observation = observe(engine, { readings, forecasts, results, plan: null, projectNow }, time, rig);
+    const planned = options.planFor?.(stepMs, rig, engine.learned) ?? engine.plan;
+    const plan = planned === engine.plan ? null : planned;
+    const observation = observe(engine, { readings, forecasts, results, plan, projectNow }, time, rig);
     // Without a state of charge there is nothing to project yet.
     projectNow &&= !observation.jobs.some(({ kind }) => kind === 'project');
     engine = observation.state;

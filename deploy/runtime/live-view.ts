@@ -6,6 +6,7 @@ import { LIVE_VERSION } from '../../shared/live-version.ts';
 import type { HealthView, LiveSnapshot, RigView, SignalState } from '../../shared/schema/live.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import type { Announced } from './announced.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
 import type { RunFacts, Status } from './status.ts';
@@ -19,6 +20,8 @@ export type LiveView = Pick<RigPort, 'nowMs' | 'snapshot' | 'part' | 'state' | '
 
 export interface LiveViewOptions {
   readonly core: Core;
+  /** Null where no load can be announced. */
+  readonly announced: Announced | null;
   readonly clock: RigClock;
   readonly status: Status;
   readonly facts: RunFacts;
@@ -27,7 +30,7 @@ export interface LiveViewOptions {
 }
 
 /** What the screens show, taken from where it is known at the moment it is asked for. */
-export function createLiveView({ core, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
+export function createLiveView({ core, announced, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
   const listeners = new Set<(what: WhatChanged) => void>();
   const nowMs = (): EpochMs => clock.now().wallMs;
   const place = () => core.loop.engine().place;
@@ -43,6 +46,7 @@ export function createLiveView({ core, clock, status, facts, file, observation }
     alarms: () => [...alarmViews(core.loop.alarms())],
     sun: () => sunView(place(), nowMs()),
     health: () => healthView(core, clock, status),
+    plan: () => announced?.loads(nowMs()),
   };
 
   return {

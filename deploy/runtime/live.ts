@@ -9,6 +9,7 @@ import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { createAdvisor } from './advisor.ts';
+import { createAnnounced } from './announced.ts';
 import { blindText, withBlind } from './blind.ts';
 import type { RigClock } from './clock.ts';
 import { type Core, createCore } from './core.ts';
@@ -93,6 +94,8 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     onFault: (error) => storeIs('documents', true, `the store fails: ${reasonOf(error)}`),
     onRecovered: () => storeIs('documents', false, 'the store works again'),
   });
+  // What a recording brings is what a replay brings: nobody announces anything in it.
+  const announced = facts.recorded ? null : createAnnounced(store, rigId, past.planned);
   const core = createCore({
     file,
     writer,
@@ -102,6 +105,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       return isOld && job.kind === 'project' && job.atMs % HOUR_MS !== 0 ? null : runner.run(job, bins, !isOld);
     },
     resume: past.resume,
+    ...(announced && { planFor: announced.plan }),
     timeOf(stepMs) {
       const now = clock.now();
       return { ...now, wallMs: stepMs, monoMs: now.monoMs - (now.wallMs - stepMs) };
@@ -122,8 +126,8 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
   });
   const advisor = createAdvisor({ runner, bins: core.bins.between, plan: () => observation?.state.plan ?? { loads: [] } });
-  const view = createLiveView({ core, clock, status, facts, file: () => file, observation: () => observation });
-  const port = createRigPort({ view, core, store, keeper, clock, advisor, file: () => file, log: log.info });
+  const view = createLiveView({ core, announced, clock, status, facts, file: () => file, observation: () => observation });
+  const port = createRigPort({ view, core, announced, store, keeper, clock, advisor, file: () => file, log: log.info });
   core.pipeline.recall(past.newest);
   if (past.blind) log.warn(blindText(past.blind, core.models.current().timeZone));
   let indexes = indexesOf(core);

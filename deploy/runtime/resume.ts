@@ -2,8 +2,10 @@ import { restoreAlarms } from '../../engine/alarms/reduce.ts';
 import { restoreState, setBack } from '../../engine/state.ts';
 import { STEP_MS } from '../../engine/types.ts';
 import type { EngineTime, RigStore } from '../../shared/ports.ts';
+import type { AnnouncedLoad } from '../../shared/schema/plan.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import { loadAnnounced } from './announced.ts';
 import { loadBins } from './bins.ts';
 import { type Blind, blindBetween } from './blind.ts';
 import type { Resume } from './core.ts';
@@ -25,6 +27,8 @@ export interface Past {
   readonly knownUntilMs: EpochMs | null;
   /** The newest stored reading of each signal. */
   readonly newest: readonly Reading[];
+  /** Loads announced in earlier runs. */
+  readonly planned: readonly AnnouncedLoad[];
   /** The time before this start in which the program did not run and that nothing fills; null when there is none. */
   readonly blind: Blind | null;
 }
@@ -61,6 +65,7 @@ export async function loadPast(store: RigStore, rigId: string, signals: readonly
     readings,
     knownUntilMs: readings.at(-1)?.tMs ?? (checkpoint ? checkpoint.stepMs : null),
     newest,
+    planned: await loadAnnounced(store, rigId),
     blind: canTell ? blindBetween(lastMs, now.wallMs) : null,
   };
 }

@@ -6,12 +6,13 @@ import { trackRecord } from '../../engine/ledger/track.ts';
 import type { Bin } from '../../engine/types.ts';
 import { AppError } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
-import type { CommandResult, History, SocHistory } from '../../shared/schema/api.ts';
+import type { Command, CommandResult, History, SocHistory } from '../../shared/schema/api.ts';
 import { DayRow } from '../../shared/schema/ledger.ts';
 import { NightRow } from '../../shared/schema/projection.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import type { Advisor } from './advisor.ts';
+import type { Announced } from './announced.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
 import type { Keeper } from './keeper.ts';
@@ -20,6 +21,8 @@ import type { LiveView } from './live-view.ts';
 export interface RigPortOptions {
   readonly view: LiveView;
   readonly core: Core;
+  /** Null where no load can be announced. */
+  readonly announced: Announced | null;
   readonly store: RigStore;
   readonly keeper: Keeper;
   readonly clock: RigClock;
@@ -32,7 +35,7 @@ export interface RigPortOptions {
 const MOST_ROWS = 60_000;
 
 /** The server's port to the running rig: the live view, and what must be asked of the store or changes something. */
-export function createRigPort({ view, core, store, keeper, clock, advisor, file, log }: RigPortOptions): RigPort {
+export function createRigPort({ view, core, announced, store, keeper, clock, advisor, file, log }: RigPortOptions): RigPort {
   /** Stored rows of a kind that fit their schema. */
   async function rows<S extends z.ZodType>(kind: string, schema: S, fromMs: EpochMs, toMs: EpochMs): Promise<z.infer<S>[]> {
     const stored = await store.list(kind, fromMs, toMs, MOST_ROWS);
@@ -41,6 +44,28 @@ export function createRigPort({ view, core, store, keeper, clock, advisor, file,
       return parsed.success ? [parsed.data] : [];
     });
   }
+  /** Acknowledges an alarm; why it was refused, '' when it was not. */
+  async function acknowledged({ alarmId, occurrence }: Extract<Command, { kind: 'acknowledge' }>): Promise<string> {
+    const time = clock.now();
+    const { state, changes, refused } = acknowledge(core.loop.alarms(), alarmId, occurrence, time);
+    if (refused !== '') return refused;
+    core.loop.setAlarms(state);
+    await keeper.alarms(state, changes, time.wallMs);
+    view.changed({ parts: ['alarms'] });
+    return '';
+  }
+
+  /** Announces a load or takes one out, likewise; the next step counts it and projects anew. */
+  async function replanned(command: Exclude<Command, { kind: 'acknowledge' }>): Promise<string> {
+    if (!announced) return 'a recording is played, and nothing can be planned in it';
+    const now = clock.now().wallMs;
+    const refused = await (command.kind === 'plan-load' ? announced.add(command, now) : announced.drop(command.loadId, now));
+    if (refused !== '') return refused;
+    core.loop.projectSoon();
+    view.changed({ parts: ['plan'] });
+    return '';
+  }
+
   return {
     ...view,
     async history({ signal, fromMs, toMs, buckets }): Promise<History> {
@@ -75,16 +100,18 @@ export function createRigPort({ view, core, store, keeper, clock, advisor, file,
     advise: advisor.ask,
 
     async command(command, by): Promise<CommandResult> {
-      const time = clock.now();
-      const { state, changes, refused } = acknowledge(core.loop.alarms(), command.alarmId, command.occurrence, time);
-      if (refused !== '') return { id: command.id, done: false, reason: refused };
-      core.loop.setAlarms(state);
-      await keeper.alarms(state, changes, time.wallMs);
-      log(`${by} acknowledged ${command.alarmId}`);
-      view.changed({ parts: ['alarms'] });
-      return { id: command.id, done: true, reason: '' };
+      const reason = await (command.kind === 'acknowledge' ? acknowledged(command) : replanned(command));
+      if (reason === '') log(`${by} ${deed(command)}`);
+      return { id: command.id, done: reason === '', reason };
     },
   };
+}
+
+/** What a command did, for the log. */
+function deed(command: Command): string {
+  if (command.kind === 'acknowledge') return `acknowledged ${command.alarmId}`;
+  if (command.kind === 'drop-load') return `took the planned load ${command.loadId} out`;
+  return `planned ${command.powerW} W for ${command.minutes} min (${command.id})`;
 }
 
 function socPoint({ tMs, socFrac, panelsW, minisplitW, standingW, surplusW }: Bin): SocHistory['points'][number] {

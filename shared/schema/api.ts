@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { DayRow, Stay, TrackRecord } from './ledger.ts';
 import { Role } from './pairing.ts';
+import { AnnouncedLoad } from './plan.ts';
 import { NightRow } from './projection.ts';
 import { REJECT_REASONS, REMARKS } from './reading.ts';
 
@@ -97,6 +98,13 @@ export type SensorsReport = z.infer<typeof SensorsReport>;
  */
 export const Command = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('acknowledge'), id: z.uuid(), expiresMs: z.number().int(), alarmId: z.string().max(64), occurrence: z.number().int() }),
+  z.strictObject({
+    kind: z.literal('plan-load'),
+    ...AnnouncedLoad.omit({ endMs: true }).shape,
+    expiresMs: z.number().int(),
+    minutes: z.number().positive().max(1440),
+  }),
+  z.strictObject({ kind: z.literal('drop-load'), id: z.uuid(), expiresMs: z.number().int(), loadId: z.uuid() }),
 ]);
 export type Command = z.infer<typeof Command>;
 

@@ -2,6 +2,7 @@ import { z } from 'zod';
 import { LIVE_VERSION } from '../live-version.ts';
 import { Alarm } from './alarm.ts';
 import { BankView, Flows } from './flows.ts';
+import { AnnouncedLoad } from './plan.ts';
 import { Projection } from './projection.ts';
 import { Quality } from './reading.ts';
 
@@ -82,6 +83,7 @@ export const LiveSnapshot = z.strictObject({
   alarms: z.array(Alarm),
   sun: SunView,
   health: HealthView,
+  plan: z.array(AnnouncedLoad).optional().describe('loads that are announced and not over, the first to start first; left out where none can be'),
 });
 export type LiveSnapshot = z.infer<typeof LiveSnapshot>;
 
@@ -97,5 +99,6 @@ export const LiveChange = z.strictObject({
   alarms: z.array(Alarm).optional(),
   sun: SunView.optional(),
   health: HealthView.optional(),
+  plan: z.array(AnnouncedLoad).optional(),
 });
 export type LiveChange = z.infer<typeof LiveChange>;

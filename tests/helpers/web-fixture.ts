@@ -7,6 +7,7 @@ import { LIVE_EVENTS, LIVE_VERSION } from '../../shared/live-version.ts';
 import type { AdviceQuestion } from '../../shared/schema/advice.ts';
 import type { Command } from '../../shared/schema/api.ts';
 import type { LiveChange } from '../../shared/schema/live.ts';
+import type { AnnouncedLoad } from '../../shared/schema/plan.ts';
 import { answerOf } from './web-advice.ts';
 import type { WebScenario } from './web-scenario.ts';
 
@@ -85,6 +86,12 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       case '/api/commands': {
         const command = JSON.parse(await bodyOf(request)) as Command;
         commands.push(command);
+        if (command.kind !== 'acknowledge') {
+          const plan = planAfter(command, scenario.snapshot.plan ?? []);
+          scenario = { ...scenario, snapshot: { ...scenario.snapshot, plan } };
+          io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, plan });
+          return [200, { id: command.id, done: true, reason: '' }];
+        }
         const alarms = scenario.snapshot.alarms.map((a) => (a.id === command.alarmId ? { ...a, lifecycle: 'acknowledged' as const } : a));
         scenario = { ...scenario, snapshot: { ...scenario.snapshot, alarms } };
         io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, alarms });
@@ -148,6 +155,12 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       http.closeAllConnections();
     },
   };
+}
+
+function planAfter(command: Exclude<Command, { kind: 'acknowledge' }>, plan: readonly AnnouncedLoad[]): AnnouncedLoad[] {
+  if (command.kind === 'drop-load') return plan.filter(({ id }) => id !== command.loadId);
+  const { id, name, powerW, startMs, minutes } = command;
+  return [...plan, { id, name, powerW, startMs, endMs: startMs + minutes * 60_000 }];
 }
 
 async function bodyOf(request: IncomingMessage): Promise<string> {

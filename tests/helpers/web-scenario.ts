@@ -55,6 +55,7 @@ export function evening(nowMs: number = EVENING_MS, socPct = 95.8): WebScenario 
     ],
     sun: { known: true, isNight: false, polar: 'none', sunsetMs: SUNSET_MS, sunriseMs: SUNRISE_MS },
     health: { broker: 'connected', brokerSinceMs: nowMs - 26 * H, store: 'ok', messages: 90_124, readings: 89_877, rejected: 247, lastMessageMs: nowMs - 1000 },
+    plan: [],
   };
   const sensors: SensorsReport = {
     signals: VALUES.map(([name]) => ({ name, rejected: [], remarks: [], note: '', skewMs: null })),

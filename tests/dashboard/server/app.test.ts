@@ -149,6 +149,28 @@ describe('a command', () => {
     expect(commands).toHaveLength(1);
   });
 
+  test('announces a load or takes one out, with its name trimmed; what no load can be is refused', async () => {
+    const { app, commands } = await serverUnderTest();
+    const send = (payload: object) => app.inject({ method: 'POST', url: '/api/commands', payload });
+    const stamp = () => ({ id: crypto.randomUUID(), expiresMs: NOON_MS + 30_000 });
+    const plan = { kind: 'plan-load', name: ' oven ', powerW: 900, minutes: 50, startMs: NOON_MS };
+    const drop = { kind: 'drop-load', loadId: crypto.randomUUID() };
+    for (const payload of [plan, drop]) expect((await send({ ...payload, ...stamp() })).statusCode).toBe(200);
+    expect(commands.map(({ command }) => command)).toMatchObject([{ ...plan, name: 'oven' }, drop]);
+    const wrong = [
+      { name: ' ' },
+      { name: 'x'.repeat(41) },
+      { powerW: 0 },
+      { powerW: 30_000 },
+      { minutes: 0 },
+      { minutes: 1441 },
+      { startMs: 0.5 },
+      { endMs: 1 },
+    ];
+    for (const part of wrong) expect([part, (await send({ ...plan, ...part, ...stamp() })).statusCode]).toEqual([part, 400]);
+    expect(commands).toHaveLength(2);
+  });
+
   test('that failed may be sent again under its id', async () => {
     const { app, rig } = await serverUnderTest();
     const { command } = rig;
@@ -244,6 +266,8 @@ describe('on the rig’s network', () => {
     expect((await app.inject({ url: '/api/health', headers })).statusCode).toBe(200);
     const response = await app.inject({ method: 'POST', url: '/api/commands', payload: acknowledge(), headers });
     expect([response.statusCode, errorOf(response).code]).toEqual([403, 'NOT_PAIRED']);
+    const payload = { kind: 'plan-load', id: crypto.randomUUID(), expiresMs: NOON_MS + 1, name: 'oven', powerW: 900, minutes: 50, startMs: NOON_MS };
+    expect((await app.inject({ method: 'POST', url: '/api/commands', payload, headers })).statusCode).toBe(403);
     expect(commands).toEqual([]);
   });
 

@@ -41,7 +41,7 @@ async function liveUnderTest() {
     store,
     clock: pacedClock(T0, 1, { wallMs: () => T0, monoMs: () => hand.monoMs }),
     runner: inlineRunner,
-    past: { resume: freshResume(T0), readings: [], knownUntilMs: null, newest: [], blind: null },
+    past: { resume: freshResume(T0), readings: [], knownUntilMs: null, newest: [], planned: [], blind: null },
     facts: { demo: false, pace: 1 },
     log: { info: (what) => said.push(what), warn: (what) => said.push(what) },
   });
