@@ -1,9 +1,15 @@
 import type { DayRow, LedgerPlace, PanelLoss, TrackFigures } from '../../../../shared/schema/ledger.ts';
+import type { NightRow } from '../../../../shared/schema/projection.ts';
 import { energyText, pointsText } from './quantity.ts';
 import { dateText } from './zone.ts';
 
 /** A loss under this is not worth a word, Wh. */
 const LEAST_LOSS_WH = 100;
+
+/** A charge under this is not worth a word either, Wh. */
+const LEAST_CHARGE_WH = 100;
+/** A night seen for less than this share has gaps. */
+const FULL_COVERAGE = 0.9;
 
 /** Each kind of loss as something that the panels' energy went to. */
 const LOSS: Readonly<Record<PanelLoss['kind'], string>> = {
@@ -29,6 +35,16 @@ export function evidenceOf(rows: readonly DayRow[]): (readonly [string, string])
   const first = new Map<string, string>();
   for (const row of rows) for (const { kind, evidence } of told(row)) if (!first.has(LOSS[kind])) first.set(LOSS[kind], evidence);
   return [...first];
+}
+
+/** What a night's row knows beside its figures: a charge from elsewhere, and whether it is learned from; '' when there is nothing to say. */
+export function remarkText({ unexplainedChargeWh, chargersWh = 0, learnedFrom, coverage }: NightRow): string {
+  const remarks = [
+    chargersWh >= LEAST_CHARGE_WH ? `${energyText(chargersWh)} from other chargers` : '',
+    unexplainedChargeWh >= LEAST_CHARGE_WH ? `${energyText(unexplainedChargeWh)} came in from no known source` : '',
+    learnedFrom ? '' : `${coverage < FULL_COVERAGE ? 'gaps: ' : ''}kept out of learning`,
+  ];
+  return remarks.filter((remark) => remark !== '').join('; ');
 }
 
 /** All that was drawn, Wh; null when the loads are not known. What is not there takes nothing. */

@@ -1,6 +1,7 @@
 import { expect, it } from 'vitest';
-import { evidenceOf, loadsWh, lossText, placeText, spanOfNights, trackText } from '../../../../dashboard/web/src/format/ledger.ts';
+import { evidenceOf, loadsWh, lossText, placeText, remarkText, spanOfNights, trackText } from '../../../../dashboard/web/src/format/ledger.ts';
 import { days } from '../../../helpers/web-ledger.ts';
+import { nights } from '../../../helpers/web-scenario-parts.ts';
 
 const [plain, judged] = days(2);
 
@@ -33,4 +34,12 @@ it('says how what was said did, and to which side it leaned', () => {
   expect(trackText({ nights: 4, biasPct: -3, meanErrorPct: 3, insideShare: null })).toBe('off by 3 points on average, mostly 3 points too high');
   expect(trackText({ nights: 4, biasPct: 0.3, meanErrorPct: 1, insideShare: 1 })).toBe('off by 1 point on average, inside the range 4 of 4 nights');
   expect(trackText({ nights: 0, biasPct: null, meanErrorPct: null, insideShare: null })).toBe('');
+});
+
+it('remarks on what came in and on what is kept out of learning, small charges left out', () => {
+  const [row] = nights(1);
+  expect(row && remarkText(row)).toBe('');
+  expect(row && remarkText({ ...row, chargersWh: 99, unexplainedChargeWh: 99 })).toBe('');
+  expect(row && remarkText({ ...row, unexplainedChargeWh: 800 })).toBe('0.8 kWh came in from no known source');
+  expect(row && remarkText({ ...row, chargersWh: 2100, learnedFrom: false, coverage: 0.7 })).toBe('2.1 kWh from other chargers; gaps: kept out of learning');
 });
