@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { PLACES, SIZES, screensBench } from '../../helpers/web-bench.ts';
 import { evening, SCENARIOS } from '../../helpers/web-scenario.ts';
-import { EVENING_MS } from '../../helpers/web-scenario-parts.ts';
+import { EVENING_MS, nights, projection } from '../../helpers/web-scenario-parts.ts';
 
 const screens = screensBench();
 
@@ -125,4 +125,27 @@ it('lists days with what the panels lost, stays by place, and what was told at b
   await days.getByText('cloud – it comes and goes').waitFor();
   await page.getByRole('region', { name: 'By place' }).getByText('41.23° N, 8.10° W').waitFor();
   expect(await page.getByRole('region', { name: 'Nights', exact: true }).getByText('about 1.9 kWh').count()).toBe(1);
+});
+
+it('calls nothing out of the ordinary only while there is a projection and something comes in', async () => {
+  const { page, box } = screens;
+  const { snapshot, ...rest } = evening();
+  const doubt = page.getByRole('region', { name: 'What makes it less sure' });
+  await screens.open('tonight');
+  box.change({ serverMs: EVENING_MS, projection: { ...projection(EVENING_MS, 95.8, 37.6, 'holds'), doubts: [] } });
+  await doubt.getByText('Nothing out of the ordinary.').waitFor();
+  box.change({ serverMs: EVENING_MS, states: snapshot.states.map((state) => ({ ...state, freshness: 'silent' as const })) });
+  await doubt.getByText('Nothing new comes in').waitFor();
+  box.play({ ...rest, snapshot: { ...snapshot, projection: null } });
+  await doubt.getByText('Nothing is projected').waitFor();
+  expect(await page.getByText('Nothing out of the ordinary.').count()).toBe(0);
+});
+
+it('the nights say where a charge came from and what is kept out of learning', async () => {
+  const base = evening();
+  const [row] = nights(1);
+  if (!row) throw new Error('no night to tell of');
+  screens.box.play({ ...base, nights: [{ ...row, chargersWh: 2100, unexplainedChargeWh: 800, learnedFrom: false }] });
+  await screens.open('nights');
+  await screens.page.getByRole('cell', { name: '2.1 kWh from other chargers; 0.8 kWh came in from no known source; kept out of learning' }).waitFor();
 });

@@ -30,6 +30,12 @@ export class Tonight {
     const lowest = `${learning === '' ? 'Lowest' : 'Lowest about'} ${Math.round(p.lowPoint.p50Pct)} %`;
     return `${learning}${lowest} at ${whenText(p.lowPoint.tMs, p, live.nowMs, this.curve.zone)}, ${against}.`;
   });
+  /** What stands where no doubt is told: all is well only while there is a projection, and readings for the next. */
+  readonly withoutDoubts = $derived.by(() => {
+    const { live } = this.#app;
+    if (!this.projection || this.projection.verdict === 'unknown') return 'Nothing is projected, so nothing can be said of it.';
+    return live.standstill === '' ? 'Nothing out of the ordinary.' : 'Nothing new comes in, and what stands here gets older.';
+  });
   readonly #measured = $derived.by(() => ({
     minisplit: this.#isFresh('minisplit.power'),
     panels: this.#isFresh('panels.power') || this.#isFresh('panels.current'),
