@@ -1,4 +1,5 @@
 import type { AdviceQuestion, RunAdvice } from '../../../../shared/schema/advice.ts';
+import type { AnnouncedLoad } from '../../../../shared/schema/plan.ts';
 import { spanText } from './age.ts';
 import { percentText, pointsText, powerText } from './quantity.ts';
 import { chances } from './verdict.ts';
@@ -11,6 +12,15 @@ export interface RunWords {
   readonly asked: string;
   readonly verdict: string;
   readonly details: readonly string[];
+}
+
+/** What a load is called that its person gave no name: "the 900 W load". */
+export const namelessLoad = (powerW: number): string => `the ${powerText(powerW)} load`;
+
+/** What goes with the name of an announced load: "900 W, 18:30 to 19:20", the day where it is not today, no watts where the name says them. */
+export function plannedText({ name, powerW, startMs, endMs }: AnnouncedLoad, nowMs: number, zone: string): string {
+  const day = dayWord(startMs, nowMs, zone);
+  return `${name === namelessLoad(powerW) ? '' : `${powerText(powerW)}, `}${clockTime(startMs, zone)} to ${clockTime(endMs, zone)}${day === 'today' ? '' : ` ${day}`}`;
 }
 
 /** The answer to "can I run it"; times in `zone`, days in the words of `nowMs`. */

@@ -9,6 +9,9 @@ import { PlaceState } from './place.svelte.ts';
 import { Sound } from './sound.svelte.ts';
 import { Trace } from './trace.svelte.ts';
 
+/** A command as it is meant; its id and expiry are given when it is sent. */
+type Meant<C = Command> = C extends Command ? Omit<C, 'id' | 'expiresMs'> : never;
+
 /** A command that reaches the box later than this (real ms) is not carried out. */
 const COMMAND_LIFE_MS = 15_000;
 /** After this silence (real ms) the other side is asked whether it is there. */
@@ -84,14 +87,17 @@ export class App {
     await this.read(async () => void (await getJson('/api/health')));
   }
 
-  /** Acknowledges an alarm's occurrence. Refused while there is no contact: a command must not be carried out hours later. Resolves with what went wrong, '' when nothing did. */
-  async acknowledge(alarm: Alarm): Promise<string> {
+  /** Acknowledges an alarm's occurrence. */
+  acknowledge(alarm: Alarm): Promise<string> {
+    return this.command({ kind: 'acknowledge', alarmId: alarm.id, occurrence: alarm.occurrence });
+  }
+
+  /** Gives a command. Refused while there is no contact: it must not be carried out hours later. Resolves with what went wrong, '' when nothing did. */
+  async command(meant: Meant): Promise<string> {
     if (!this.live.connected) return 'Not sent: there is no contact with the box. Try again when it is back.';
     const command: Command = {
-      kind: 'acknowledge',
+      ...meant,
       id: uuid(),
-      alarmId: alarm.id,
-      occurrence: alarm.occurrence,
       expiresMs: Math.ceil(this.live.nowMs + COMMAND_LIFE_MS * (this.live.rig?.pace ?? 1)),
     };
     try {

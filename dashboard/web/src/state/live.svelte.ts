@@ -1,6 +1,7 @@
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
 import type { BankView, Flows } from '../../../../shared/schema/flows.ts';
 import type { HealthView, LiveChange, LiveSnapshot, RigView, SignalInfo, SignalState, SunView } from '../../../../shared/schema/live.ts';
+import type { AnnouncedLoad } from '../../../../shared/schema/plan.ts';
 import type { Projection } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { type Contact, type Shown, shown } from '../format/freshness.ts';
@@ -37,6 +38,8 @@ export class LiveState implements LinkListener {
   alarms = $state.raw<readonly Alarm[]>([]);
   sun = $state.raw<SunView | null>(null);
   health = $state.raw<HealthView | null>(null);
+  /** Loads that are announced, the first to start first; null where none can be. */
+  plan = $state.raw<readonly AnnouncedLoad[] | null>(null);
   /** The rig's time, moved on with every event and once a second. */
   nowMs = $state(0);
   /** The socket is up. */
@@ -84,6 +87,7 @@ export class LiveState implements LinkListener {
     this.alarms = snapshot.alarms;
     this.sun = snapshot.sun;
     this.health = snapshot.health;
+    this.plan = snapshot.plan ?? null;
     this.connected = true;
     this.otherVersion = false;
     this.snapshots += 1;
@@ -171,6 +175,7 @@ export class LiveState implements LinkListener {
       this.alarms = change.alarms ?? this.alarms;
       this.sun = change.sun ?? this.sun;
       this.health = change.health ?? this.health;
+      this.plan = change.plan ?? this.plan;
     }
     if (this.#pending.some((change) => change.states)) this.states = states;
     this.#pending = [];

@@ -1,4 +1,4 @@
-import { type RunWords, runWords } from '../format/run.ts';
+import { namelessLoad, type RunQuestion, type RunWords, runWords } from '../format/run.ts';
 import { clockTime } from '../format/zone.ts';
 import type { AdviceState } from './advice.svelte.ts';
 import type { App } from './app.svelte.ts';
@@ -6,6 +6,7 @@ import { type RunFaults, type RunForm, readRun } from './run-form.ts';
 
 /** The answer with the time of the projection that it comes from. */
 export interface RunAnswer extends RunWords {
+  readonly question: RunQuestion;
   readonly ofClock: string;
 }
 
@@ -19,6 +20,11 @@ export class RunState {
   /** Why there is no answer; '' when there is, or nothing was asked. */
   fault = $state('');
   isAsking = $state(false);
+  /** What the load of the answer is to be called when it is planned. */
+  name = $state('');
+  planned = $state<'not' | 'sending' | 'done'>('not');
+  /** Why it could not be planned; '' when it could, or was not tried. */
+  planFault = $state('');
 
   constructor(app: App, advice: AdviceState) {
     this.#app = app;
@@ -35,14 +41,28 @@ export class RunState {
     this.isAsking = true;
     this.answer = null;
     this.fault = '';
+    this.planned = 'not';
+    this.planFault = '';
     try {
       this.fault = await this.#app.read(async () => {
         const advice = await this.#advice.run(question);
-        this.answer = { ...runWords(advice, question, nowMs, zone), ofClock: clockTime(advice.tMs, zone) };
+        this.answer = { question, ...runWords(advice, question, nowMs, zone), ofClock: clockTime(advice.tMs, zone) };
       });
     } finally {
       this.isAsking = false;
     }
     return null;
+  }
+
+  /** Announces the load of the answer; resolves with whether it is planned now. */
+  async plan(): Promise<boolean> {
+    if (!this.answer || this.planned !== 'not') return false;
+    const { powerW, minutes, startMs } = this.answer.question;
+    this.planned = 'sending';
+    this.planFault = await this.#app.command({ kind: 'plan-load', name: this.name.trim() || namelessLoad(powerW), powerW, minutes, startMs });
+    const isDone = this.planFault === '';
+    this.planned = isDone ? 'done' : 'not';
+    if (isDone) this.name = '';
+    return isDone;
   }
 }

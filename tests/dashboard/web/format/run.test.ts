@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { type RunQuestion, runWords } from '../../../../dashboard/web/src/format/run.ts';
+import { namelessLoad, plannedText, type RunQuestion, runWords } from '../../../../dashboard/web/src/format/run.ts';
 import type { RunAdvice } from '../../../../shared/schema/advice.ts';
 import { runAdvice } from '../../../helpers/web-advice.ts';
 import { EVENING_MS } from '../../../helpers/web-scenario-parts.ts';
@@ -43,4 +43,13 @@ describe('what speaks against it', () => {
     expect(far.verdict).toBe("Can't tell: it lies beyond what is projected.");
     expect(far.details).toEqual(['It takes 11 points of charge.']);
   });
+});
+
+it('an announced load is told with its watts, its times and, where it is not today, its day', () => {
+  const nowMs = Date.UTC(2026, 10, 24, 18);
+  const load = { id: '3f0c1f5e-5a5a-4d0e-9b4e-0a8f3b1c2d10', name: 'oven', powerW: 900, startMs: nowMs + 1_800_000, endMs: nowMs + 4_800_000 };
+  expect(plannedText(load, nowMs, 'UTC')).toBe('900 W, 18:30 to 19:20');
+  expect(plannedText({ ...load, name: namelessLoad(900) }, nowMs, 'UTC')).toBe('18:30 to 19:20');
+  const tomorrow = { ...load, startMs: load.startMs + 43_200_000, endMs: load.endMs + 43_200_000 };
+  expect(plannedText(tomorrow, nowMs, 'UTC')).toBe('900 W, 06:30 to 07:20 tomorrow');
 });
