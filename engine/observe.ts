@@ -66,7 +66,9 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   const measured = { ...stepValues(entered, rig, powers, panels, sky, value), setpointC, outsideC };
   const ratedW = ratedPanelsW(rig);
 
-  const { sums, bins } = binned(entered, { ...measured, socFrac: believed?.socFrac ?? null }, tMs);
+  // What was announced is no habit: while it may run, the standing load is not told from it.
+  const isPlanned = entered.plan.loads.some(({ startMs, endMs }) => startMs <= tMs && tMs < endMs);
+  const { sums, bins } = binned(entered, { ...measured, ...(isPlanned && { standingW: null }), socFrac: believed?.socFrac ?? null }, tMs);
   const localDate = (ms: number): string => new Intl.DateTimeFormat('en-CA', { timeZone: rig.timeZone, dateStyle: 'short' }).format(ms);
   let { day } = entered;
   const days: DayRow[] = [];

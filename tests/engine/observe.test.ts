@@ -240,3 +240,16 @@ describe('a shunt that sends every three minutes', () => {
     expect(Math.max(...doubts.slice(-60))).toBeLessThan(0.7);
   });
 });
+
+it('what was announced is no habit: the standing load is not told from the minutes in which it may run', () => {
+  const bare = rigOf({ minisplit: null, panels: [] });
+  let state = initialState(bare, NOON_MS - STEP_MS);
+  const loads = [{ name: 'oven', startMs: NOON_MS, endMs: NOON_MS + BIN_MS, powerW: 900 }];
+  const standing: (number | null)[] = [];
+  for (let tMs = NOON_MS; tMs <= NOON_MS + 2 * BIN_MS; tMs += STEP_MS) {
+    const seen = stepWith(state, tMs, { 'bank.voltage': 26, 'bank.current': tMs < NOON_MS + BIN_MS ? -40 : -5 }, bare, { plan: { loads } });
+    standing.push(...seen.bins.filter((bin) => bin.tMs >= NOON_MS).map((bin) => bin.standingW));
+    state = seen.state;
+  }
+  expect(standing).toEqual([null, expect.closeTo(26 * 5 - (bare.inverter?.idleW ?? 0), 0)]);
+});

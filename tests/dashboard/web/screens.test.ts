@@ -255,6 +255,8 @@ describe('live values', () => {
   it.each(['balance', 'sensors'])('change without moving anything on %s', async (place) => {
     await open(place);
     await page.waitForLoadState('networkidle');
+    await page.getByText('all 11 signals fresh').waitFor();
+    await page.evaluate('document.fonts.ready.then(() => new Promise((settled) => requestIdleCallback(() => settled(null))))');
     await page.evaluate(`window.shifts = []; new PerformanceObserver((list) => {
       for (const entry of list.getEntries()) for (const { node } of entry.sources) window.shifts.push((node?.nodeType === 1 ? node : node?.parentElement)?.outerHTML.slice(0, 200) ?? 'gone');
     }).observe({ type: 'layout-shift' })`);
