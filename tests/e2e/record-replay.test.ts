@@ -63,6 +63,6 @@ test('a recording that is not there, and a rig file that is not, end with a clea
   const which = npm('record', '--', '--out', '/tmp/never-made.jsonl');
   await until(() => [missing, which].every(({ child }) => child.exitCode !== null), 'the end of both', missing.said);
   expect([missing.child.exitCode, which.child.exitCode]).toEqual([1, 1]);
-  expect(missing.said()).toMatch(/cannot read the rig file nowhere\.yaml.*Name one with --rig/);
+  expect(missing.said()).toMatch(/there is no rig file nowhere\.yaml; name one with --rig/);
   expect(which.said()).toContain('Add --broker URL, or --rig FILE');
 });

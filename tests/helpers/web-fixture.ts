@@ -151,8 +151,10 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       pairingCode = code;
     },
     async close() {
-      await io.close();
+      // Closing waits for every connection that is not cut, and a browser keeps some.
+      const closed = io.close();
       http.closeAllConnections();
+      await closed;
     },
   };
 }
