@@ -47,6 +47,10 @@ test('after a long pause the rig catches up without sending what is old', async 
   let nowMs = START_MS;
   const rig = createSimulatedRig({ seed, startMs: START_MS });
   const publisher = await startDemoPublisher({ url, rig, now: () => nowMs });
+  // What the boards say as they reach their broker.
+  await until(() => heard.some(({ topic }) => topic === 'heron/shunt'));
+  expect(rig.tMs).toBe(START_MS + 10_000);
+  heard.length = 0;
   nowMs += 20 * 3_600_000 + 1_000;
   await until(() => heard.some(({ topic }) => topic === 'heron/shunt'));
   await publisher.stop();
