@@ -17,8 +17,6 @@ export interface DemoPublisher {
 }
 
 const WAKE_MS = 250;
-/** Boards that reach their broker say at once what they would have said within this. */
-const EAGER_MS = 10_000;
 /** A message that could not be sent within this much of the wall's time is lost, as on a board without a memory. */
 const PATIENCE_MS = 5_000;
 /** After a pause the rig catches up by at most this much of its own time a wake, so that nothing else has to wait for it. */
@@ -34,24 +32,23 @@ export async function startDemoPublisher(options: DemoPublisherOptions): Promise
   // A broker that goes away is reported as an error; reconnecting is the answer to it.
   client.on('error', () => {});
   let waiting: DemoMessage[] = [];
-  let eagerMs = EAGER_MS;
+
+  // The callback takes the error of a connection that broke just now: at QoS 0 the message is simply lost.
+  const publish = ({ topic, payload }: DemoMessage) => client.publish(topic, payload, { qos: 0 }, () => {});
 
   function wake(): void {
     const nowMs = now();
-    rig.advance(Math.min(nowMs + eagerMs, rig.tMs + CATCH_UP_MS), (message) => {
+    rig.advance(Math.min(nowMs, rig.tMs + CATCH_UP_MS), (message) => {
       if (message.tMs > nowMs - PATIENCE_MS * pace) waiting.push(message);
     });
-    // A board sends up to a second after its step.
-    const untilMs = eagerMs > 0 ? Number.POSITIVE_INFINITY : nowMs;
-    const due = waiting.filter((message) => message.tMs <= untilMs);
-    waiting = waiting.filter((message) => message.tMs > untilMs);
+    const due = waiting.filter((message) => message.tMs <= nowMs);
+    waiting = waiting.filter((message) => message.tMs > nowMs);
     if (!client.connected) return;
-    eagerMs = 0;
-    // The callback takes the error of a connection that broke just now: at QoS 0 the message is simply lost.
-    for (const { topic, payload } of due) client.publish(topic, payload, { qos: 0 }, () => {});
+    due.forEach(publish);
   }
 
-  wake();
+  // Boards that reach their broker say at once what they read; the next step may be ten seconds away.
+  rig.next().forEach(publish);
   const timer = setInterval(wake, WAKE_MS);
   return {
     async stop() {

@@ -58,6 +58,8 @@ export interface SimulatedRig {
   readonly restored: boolean;
   /** Lives on in steps of 10 s while a step begins at or before `toMs`; hands out messages in order of arrival (up to a second after their step). Earlier times do nothing. */
   advance(toMs: number, emit: (message: DemoMessage) => void): void;
+  /** What its boards would say at its next step, without living it: they say it as they reach their broker. */
+  next(): readonly DemoMessage[];
   /** What is really so, at the last step; null for a restored rig that has not lived on yet. */
   truth(): RigTruth | null;
   /** Everything it needs to go on identically. */
@@ -87,6 +89,7 @@ export function createSimulatedRig(options: SimulatedRigOptions): SimulatedRig {
     },
     restored: kept !== null,
     advance: live,
+    next: () => sensors(step.next(state).truth, state.tMs + STEP_MS),
     truth: () => truth,
     stateJson: () => JSON.stringify(state),
   };
