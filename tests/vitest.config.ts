@@ -7,8 +7,8 @@ const root = fileURLToPath(new URL('..', import.meta.url));
 /** Recordings with their truth lie beside a developer's clone; tests that need them are left out elsewhere. */
 const withReference = existsSync(new URL('../../shared/recordings', import.meta.url));
 const never = ['**/node_modules/**', '**/dist/**', ...(withReference ? [] : ['tests/reference/**'])];
-/** Real brokers, browsers and processes: generous, since a small machine starts them slowly. */
-const limits = { testTimeout: 60_000, hookTimeout: 60_000 };
+/** Real brokers, browsers and processes, and months of measured data: generous, since a small machine is slow. */
+const limits = { testTimeout: 300_000, hookTimeout: 300_000 };
 /** What every test file starts with. */
 const setupFiles = ['tests/helpers/same-draws.ts'];
 
@@ -35,8 +35,7 @@ export default defineConfig({
           exclude: never,
           fileParallelism: false,
           sequence: { groupOrder: 1 },
-          testTimeout: 180_000,
-          hookTimeout: 180_000,
+          ...limits,
         },
       },
     ],
