@@ -3,6 +3,7 @@ import type { EpochMs } from '../shared/units.ts';
 interface Calendar {
   readonly clock: Intl.DateTimeFormat;
   readonly day: Intl.DateTimeFormat;
+  readonly date: Intl.DateTimeFormat;
 }
 
 /** Making a formatter takes longer than all the rest of a step, so each zone's are kept. */
@@ -14,6 +15,7 @@ function calendarOf(timeZone: string): Calendar {
   const made: Calendar = {
     clock: new Intl.DateTimeFormat('en-GB', { timeZone, hour: '2-digit', minute: '2-digit' }),
     day: new Intl.DateTimeFormat('en-GB', { timeZone, weekday: 'long' }),
+    date: new Intl.DateTimeFormat('en-CA', { timeZone, dateStyle: 'short' }),
   };
   calendars.set(timeZone, made);
   return made;
@@ -24,3 +26,6 @@ export const clockText = (timeZone: string, tMs: EpochMs): string => calendarOf(
 
 /** Day of the week in a zone, as Saturday. */
 export const weekdayText = (timeZone: string, tMs: EpochMs): string => calendarOf(timeZone).day.format(tMs);
+
+/** Date in a zone, as 2026-11-27. */
+export const dateText = (timeZone: string, tMs: EpochMs): string => calendarOf(timeZone).date.format(tMs);

@@ -6,7 +6,7 @@ import type { Maybe } from './numeric/series.ts';
 import { afterMove } from './panels/learn-stop.ts';
 import { unknownSky } from './panels/sky.ts';
 import type { EngineState } from './state.ts';
-import { normalLongitude, sunEvents } from './sun/sun.ts';
+import { apartDeg, normalLongitude, sunEvents } from './sun/sun.ts';
 import { BIN_MS, type EngineInputs, type EngineTime, type Place, type RigModel } from './types.ts';
 import { believedErrors } from './weather/learn-errors.ts';
 
@@ -98,12 +98,6 @@ function whereAndWhen(state: EngineState, rig: RigModel, tMs: EpochMs): EngineSt
   const events = sunEvents(next.place, tMs);
   const untilMs = events.kind === 'events' ? Math.min(events.nextSunriseMs, events.nextSunsetMs) + 1000 : tMs + HOUR_MS;
   return { ...next, sun: { untilMs, events } };
-}
-
-/** How far two places lie apart, degrees of arc. */
-function apartDeg(a: Place, b: Place): number {
-  const eastDeg = normalLongitude(a.longitudeDeg - b.longitudeDeg) * Math.cos((a.latitudeDeg * Math.PI) / 180);
-  return Math.hypot(a.latitudeDeg - b.latitudeDeg, eastDeg);
 }
 
 /** A move drops what belongs to the place and keeps what belongs to the rig. A wandering fix of a standing rig is no move. */

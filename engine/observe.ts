@@ -4,7 +4,8 @@ import { chargerVolts, chemistryOf } from './bank/chemistry.ts';
 import { refusesCharge } from './bank/cold.ts';
 import { addStep, closeBin, emptySums } from './bins.ts';
 import { ENVELOPE_H, SUN_H } from './cabin/minisplit-model.ts';
-import { standInNowW } from './cabin/stand-ins.ts';
+import { sharedOut, standInNowW } from './cabin/stand-ins.ts';
+import { dateText } from './clock.ts';
 import { nextRefit, projectJob, refitJob } from './due.ts';
 import { balanceOf, inverterOf, type Powers, powersOf } from './flows.ts';
 import { habitBetween, holdMs, takeIn } from './intake.ts';
@@ -69,7 +70,7 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
   // What was announced is no habit: while it may run, the standing load is not told from it.
   const isPlanned = entered.plan.loads.some(({ startMs, endMs }) => startMs <= tMs && tMs < endMs);
   const { sums, bins } = binned(entered, { ...measured, ...(isPlanned && { standingW: null }), socFrac: believed?.socFrac ?? null }, tMs);
-  const localDate = (ms: number): string => new Intl.DateTimeFormat('en-CA', { timeZone: rig.timeZone, dateStyle: 'short' }).format(ms);
+  const localDate = (ms: number): string => dateText(rig.timeZone, ms);
   let { day } = entered;
   const days: DayRow[] = [];
   for (const bin of bins) {
@@ -142,9 +143,7 @@ function withStandIn<V extends Pick<Bin, 'loadsW' | 'minisplitW' | 'standingW' |
 ) {
   const estimatedW = v.minisplitW === null && learned?.standIns ? standInNowW(learned.standIns, { ...v, tMs }, rig) : null;
   if (estimatedW === null || v.loadsW === null) return { ...v, minisplitEstimated: false };
-  const { idleW, slope } = inverterOf(rig, learned) ?? { idleW: 0, slope: 1 };
-  const inverterW = idleW + (slope - 1) * estimatedW;
-  return { ...v, minisplitW: estimatedW, inverterW, standingW: Math.max(0, v.loadsW - inverterW - estimatedW), minisplitEstimated: true };
+  return { ...v, ...sharedOut(v.loadsW, estimatedW, inverterOf(rig, learned) ?? { idleW: 0, slope: 1 }), minisplitEstimated: true };
 }
 
 const isSilent = (bank: BankState, tMs: number): boolean => bank.current === null || tMs - bank.current.tMs >= SILENT_MS;

@@ -2,8 +2,8 @@ import type { BankView } from '../shared/schema/flows.ts';
 import type { EpochMs } from '../shared/units.ts';
 import { DEVICE_STANDS_MS, DISAGREES_FRAC, learnedCapacityAh } from './bank/bank.ts';
 import { chemistryOf } from './bank/chemistry.ts';
-import { closingRemark, explainClosings } from './bank/closings.ts';
-import { chargeBlocked } from './bank/cold.ts';
+import { type ClosingCause, closingRemark, explainClosings } from './bank/closings.ts';
+import { blockedRemark, chargeBlocked } from './bank/cold.ts';
 import { resyncRemark } from './bank/resync.ts';
 import { clockText } from './clock.ts';
 import { UNEXPLAINED_W } from './history.ts';
@@ -20,7 +20,7 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
   const { bank } = state;
   const soc = believed?.socFrac ?? null;
   const device = bank.deviceFrac;
-  const cause = causeOf(state, rig);
+  const cause = explainClosings(bank.closings, bank.belief?.offsetA ?? 0, rig.capacityAh);
   return {
     socPct: soc === null ? null : 100 * soc,
     socSigmaPct: 100 * (believed?.sd ?? 0.3),
@@ -38,17 +38,15 @@ export function bankView(state: EngineState, rig: RigModel, tMs: EpochMs, believ
     capacityAh: learnedCapacityAh(bank, rig),
     voltageV: bank.voltage?.valueV ?? null,
     currentA: bank.current?.valueA ?? null,
-    remarks: remarksOf(state, rig, tMs, soc),
+    remarks: remarksOf(state, rig, tMs, soc, cause),
   };
 }
-
-const causeOf = ({ bank }: EngineState, rig: RigModel) => explainClosings(bank.closings, bank.belief?.offsetA ?? 0, rig.capacityAh);
 
 /** A learned capacity is said from this far beside the rated one on. */
 const OTHER_CAPACITY = 0.03;
 
 /** The doubts about the bank in words. */
-function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number | null): string[] {
+function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number | null, cause: ClosingCause | null): string[] {
   const { bank } = state;
   const remarks: string[] = [];
   const days = bank.anchoredMs === null ? null : (tMs - bank.anchoredMs) / DAY_MS;
@@ -65,7 +63,6 @@ function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number 
   if (state.unexplainedW > UNEXPLAINED_W) {
     remarks.push(`at least ${10 * Math.round(state.unexplainedW / 10)} W come in from no known source; nothing is learned from them`);
   }
-  const cause = causeOf(state, rig);
   if (cause) remarks.push(closingRemark(cause));
   const capacityAh = learnedCapacityAh(bank, rig);
   if (Math.abs(capacityAh / rig.capacityAh - 1) > OTHER_CAPACITY) {
@@ -73,7 +70,7 @@ function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number 
   }
   const temperature = state.latest['bank.temperature'];
   const tempC = temperature && tMs - temperature.tMs <= HOUR_MS ? temperature.value : null;
-  if (tempC !== null && chargeBlocked(chemistryOf(rig), tempC)) remarks.push(`the bank is at ${tempC.toFixed(1)} deg C; charging is probably blocked by cold`);
+  if (tempC !== null && chargeBlocked(chemistryOf(rig), tempC)) remarks.push(blockedRemark(tempC));
   return remarks;
 }
 

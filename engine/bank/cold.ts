@@ -35,6 +35,9 @@ const RELEASE_K = 3;
 export const chargeBlocked = (c: Chemistry, tempC: number | null, wasBlocked = false): boolean =>
   tempC !== null && c.blockedBelowC !== null && tempC < c.blockedBelowC + (wasBlocked ? RELEASE_K : 0);
 
+/** The same as a remark for the screens. */
+export const blockedRemark = (tempC: number): string => `the bank is at ${tempC.toFixed(1)} deg C; charging is probably blocked by cold`;
+
 /** A current that a bank under charge takes at least, share of the capacity per hour. */
 const TAKES_PER_H = 1 / 200;
 

@@ -65,12 +65,17 @@ export function standInNowW({ setpointC, split }: StandIns, drawn: Drawn, rig: R
   return unit && split && unitShareW(split, { ...drawn, setpointC: drawn.setpointC ?? setpointC }, unit.maxW, behind(rig));
 }
 
+/** The bus's draw with the mini-split's part of it told, W: what the inverter takes, and the standing load that is left. */
+export function sharedOut(loadsW: number, minisplitW: number, { idleW, slope }: Behind) {
+  const inverterW = idleW + (slope - 1) * minisplitW;
+  return { minisplitW, inverterW, standingW: Math.max(0, loadsW - inverterW - minisplitW) };
+}
+
 function withShares<B extends Bin | null>(bins: readonly B[], split: Split, maxW: number, inverter: Behind): B[] {
   const shares = unitSharesW(split, bins, maxW, inverter);
   return bins.map((bin, i) => {
     const minisplitW = shares[i] ?? null;
     if (bin === null || bin.minisplitW !== null || bin.loadsW === null || minisplitW === null) return bin;
-    const inverterW = inverter.idleW + (inverter.slope - 1) * minisplitW;
-    return { ...bin, minisplitW, inverterW, standingW: Math.max(0, bin.loadsW - inverterW - minisplitW) };
+    return { ...bin, ...sharedOut(bin.loadsW, minisplitW, inverter) };
   });
 }

@@ -1,6 +1,7 @@
 import type { LedgerPlace, Stay } from '../../shared/schema/ledger.ts';
 import type { NightRow } from '../../shared/schema/projection.ts';
 import { type Maybe, meanOf } from '../numeric/series.ts';
+import { apartDeg } from '../sun/sun.ts';
 import type { Place } from '../types.ts';
 
 /** Nights further apart than this were spent at different stops, degrees of latitude (some 3 km). */
@@ -12,12 +13,7 @@ const round = (value: number, digits: number): number => Math.round(value * 10 *
 export const ledgerPlace = (place: Place | null): LedgerPlace | null =>
   place && { latitudeDeg: round(place.latitudeDeg, 2), longitudeDeg: round(place.longitudeDeg, 2) };
 
-function isSameStop(a: LedgerPlace | null, b: LedgerPlace | null): boolean {
-  if (a === null || b === null) return a === b;
-  const eastDeg = Math.abs(a.longitudeDeg - b.longitudeDeg);
-  const eastShare = Math.cos((a.latitudeDeg * Math.PI) / 180);
-  return Math.hypot(a.latitudeDeg - b.latitudeDeg, Math.min(eastDeg, 360 - eastDeg) * eastShare) < SAME_STOP_DEG;
-}
+const isSameStop = (a: LedgerPlace | null, b: LedgerPlace | null): boolean => (a === null || b === null ? a === b : apartDeg(a, b) < SAME_STOP_DEG);
 
 /** Nights in a row at one place as one row, oldest first. `rows` oldest first; a night whose place was not known stays with the one before. */
 export function staysOf(rows: readonly NightRow[]): Stay[] {

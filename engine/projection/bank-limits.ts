@@ -1,5 +1,5 @@
 import { type Chemistry, chemistryOf } from '../bank/chemistry.ts';
-import { chargeBlocked, coldFloorFrac } from '../bank/cold.ts';
+import { blockedRemark, chargeBlocked, coldFloorFrac } from '../bank/cold.ts';
 import { clamp, lowPass, meanOf } from '../numeric/series.ts';
 import type { Course, Span } from './inputs.ts';
 import type { Snapshot } from './snapshot.ts';
@@ -29,10 +29,10 @@ export function bankLimits(s: Snapshot, course: Course, span: Span): BankLimits 
   const forbidden = s.chargeAllowed === false && s.socFrac < FULL_FRAC;
   const blocked = blockedSteps(chemistry, temps, span.steps, forbidden);
   const doubts: string[] = [];
-  const degrees = (tempC: number): string => `${tempC.toFixed(1)} deg C`;
-  if (s.bankC !== null && chargeBlocked(chemistry, s.bankC, forbidden)) doubts.push(`the bank is at ${degrees(s.bankC)}; charging is probably blocked by cold`);
+  if (s.bankC !== null && chargeBlocked(chemistry, s.bankC, forbidden)) doubts.push(blockedRemark(s.bankC));
   else if (forbidden) doubts.push("the bank's own board allows no charging; none is expected until it does");
-  else if (blocked?.includes(1) && coldestC !== null) doubts.push(`the bank may cool to ${degrees(coldestC)}; then charging is probably blocked by cold`);
+  else if (blocked?.includes(1) && coldestC !== null)
+    doubts.push(`the bank may cool to ${coldestC.toFixed(1)} deg C; then charging is probably blocked by cold`);
   if (floorFrac > s.rig.floorFrac) {
     doubts.push(`${chemistry.peukert > 1 ? 'cold or a large load' : 'cold'} keeps ${Math.round(100 * floorFrac)} % of the bank back; that counts as the floor`);
   }

@@ -4,7 +4,7 @@ import { lowPass, type Maybe, meanOf } from '../numeric/series.ts';
 import { surroundingsOf } from '../panels/learn-stop.ts';
 import { clearSkySeriesW } from '../panels/panel-model.ts';
 import { BIN_MS, type Bin, type Plan } from '../types.ts';
-import { outsidePath, usualPath } from '../weather/path.ts';
+import { DAY_STEPS, outsidePath, usualPath } from '../weather/path.ts';
 import type { Snapshot } from './snapshot.ts';
 
 const HOUR_MS = 3_600_000;
@@ -106,8 +106,6 @@ export interface PastDays {
   /** How many days back each lies; left out where they are no past days. */
   readonly back?: readonly number[];
 }
-
-const DAY_STEPS = 144;
 
 /**
  * Whole traces of past days at the same times of day. A day with gaps over a quarter of what `matters` is left out; smaller gaps take the mean

@@ -5,6 +5,7 @@ import { USUAL_GAIN } from '../panels/learn-panels.ts';
 import { indexTrace, surroundingsOf } from '../panels/learn-stop.ts';
 import { clearSkySeriesW } from '../panels/panel-model.ts';
 import { BIN_MS, type Bin } from '../types.ts';
+import { DAY_STEPS } from '../weather/path.ts';
 import { AFTER_SUNRISE_MS, type Course, type PastDays, pastDays, type Span } from './inputs.ts';
 import type { Snapshot } from './snapshot.ts';
 
@@ -17,7 +18,6 @@ export const priorIndexes = (learned: Learned | null): number[] => {
   return PRIOR_INDEX.map((index) => gain * index);
 };
 
-const DAY_BINS = 144;
 /** Power under a clear sky from which a step counts as lit, W. */
 const LIT_W = 15;
 /** Ten minutes tell less of the day than two hours: with so many of them the day goes half of the way to what they show. */
@@ -61,7 +61,7 @@ export function lightAhead(s: Snapshot, span: Span, course: Course, bins: readon
       const then = (j: number): Maybe =>
         back === null || traces === null
           ? (trace[0] as number)
-          : (traces.panelIndex[Math.round(((bins[j] as Bin).tMs - traces.startMs) / BIN_MS) - back * DAY_BINS] ?? null);
+          : (traces.panelIndex[Math.round(((bins[j] as Bin).tMs - traces.startMs) / BIN_MS) - back * DAY_STEPS] ?? null);
       const apart = seen.flatMap((index, j) => {
         const was = index === null ? null : then(j);
         return index === null || was === null ? [] : [index - was];

@@ -8,6 +8,12 @@ const observerOf = (place: Place): Observer => new Observer(place.latitudeDeg, p
 /** Longitude brought into [-180, 180). */
 export const normalLongitude = (deg: number): number => ((((deg + 180) % 360) + 360) % 360) - 180;
 
+/** How far two places that are not a quarter of the globe apart lie from each other, degrees of arc. */
+export function apartDeg(a: Place, b: Place): number {
+  const eastDeg = normalLongitude(a.longitudeDeg - b.longitudeDeg) * Math.cos((a.latitudeDeg * Math.PI) / 180);
+  return Math.hypot(a.latitudeDeg - b.latitudeDeg, eastDeg);
+}
+
 /**
  * Where the sun's centre stands: elevation over a flat horizon without refraction, and azimuth from north, clockwise; degrees.
  * Known error under 0.01 deg against the SPA.
