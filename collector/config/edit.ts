@@ -2,6 +2,7 @@ import { readFile, realpath } from 'node:fs/promises';
 import { basename } from 'node:path';
 import { setTimeout } from 'node:timers/promises';
 import { AppError, reasonOf } from '../../shared/errors.ts';
+import { OneAtATime } from '../../shared/one-at-a-time.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { keepVersion, replaceText } from './history.ts';
 import { hashOf, loadRigFile, parseRigFile, parseYaml } from './load.ts';
@@ -66,18 +67,12 @@ export async function openRigFile(givenPath: string, onChange: (state: RigFileSt
   let state: RigFileState = { file: loaded.file, hash: loaded.hash, fault: null };
   /** What was last seen on disk, in force or not; null when it could not be read. */
   let seenHash: string | null = loaded.hash;
-  let queue: Promise<unknown> = Promise.resolve();
+  const turns = new OneAtATime();
 
   const change = (next: RigFileState): RigFileState => {
     state = next;
     onChange(next);
     return next;
-  };
-
-  const inTurn = <T>(work: () => Promise<T>): Promise<T> => {
-    const turn = queue.then(work);
-    queue = turn.catch(() => undefined);
-    return turn;
   };
 
   const look = async (): Promise<void> => {
@@ -120,13 +115,13 @@ export async function openRigFile(givenPath: string, onChange: (state: RigFileSt
     return change({ file, hash: seenHash, fault: null });
   };
 
-  const watcher = watchFile(path, () => void inTurn(look));
+  const watcher = watchFile(path, () => void turns.take(look));
   return {
     current: () => state,
-    edit: (patch, hash) => inTurn(() => apply(patch, hash)),
+    edit: (patch, hash) => turns.take(() => apply(patch, hash)),
     async close() {
       watcher.close();
-      await queue;
+      await turns.take(async () => {});
     },
   };
 }

@@ -1,5 +1,6 @@
 import { createHash, randomBytes, randomInt, randomUUID, timingSafeEqual } from 'node:crypto';
 import { AppError } from '../../shared/errors.ts';
+import { OneAtATime } from '../../shared/one-at-a-time.ts';
 import type { DocumentStore } from '../../shared/ports.ts';
 import { PairedDevice, type Role, StoredCode } from '../../shared/schema/pairing.ts';
 import type { EpochMs } from '../../shared/units.ts';
@@ -60,12 +61,7 @@ export function createPairing({ store, nowMs }: { store: DocumentStore; nowMs: (
   const list = (kind: string) => store.list(kind, 0, Number.MAX_SAFE_INTEGER);
 
   // Tries run one after another: side by side, many could compare before the first is counted.
-  let lastTry: Promise<unknown> = Promise.resolve();
-  const inTurn = <T>(work: () => Promise<T>): Promise<T> => {
-    const result = lastTry.then(work);
-    lastTry = result.catch(() => {});
-    return result;
-  };
+  const tries = new OneAtATime();
 
   async function spendCode(code: string): Promise<Role> {
     const stored = parsed(StoredCode, await store.get(KIND.code, THE_CODE));
@@ -98,7 +94,7 @@ export function createPairing({ store, nowMs }: { store: DocumentStore; nowMs: (
 
     async redeem(code, deviceName, address) {
       limit.take(address, nowMs());
-      return inTurn(async () => {
+      return tries.take(async () => {
         const role = await spendCode(code);
         limit.clear(address);
         const token = randomBytes(32).toString('base64url');

@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { planAtBus } from '../../engine/loads/planned.ts';
 import type { Learned, Plan, RigModel } from '../../engine/types.ts';
+import { OneAtATime } from '../../shared/one-at-a-time.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { Command } from '../../shared/schema/api.ts';
 import { AnnouncedLoad, MOST_PLANNED, PLAN_AHEAD_MS } from '../../shared/schema/plan.ts';
@@ -31,22 +32,20 @@ export async function loadAnnounced(store: RigStore, rigId: string): Promise<Ann
 
 export function createAnnounced(store: RigStore, rigId: string, earlier: readonly AnnouncedLoad[]): Announced {
   let all = earlier;
-  let turn: Promise<unknown> = Promise.resolve();
+  const turns = new OneAtATime();
   let given: { readonly key: string; readonly plan: Plan } | null = null;
 
   const loads = (nowMs: EpochMs) => all.filter(({ endMs }) => endMs > nowMs).sort((a, b) => a.startMs - b.startMs);
 
   /** One change after the other, each from what the one before it left. */
   function change(nowMs: EpochMs, next: (now: readonly AnnouncedLoad[]) => readonly AnnouncedLoad[] | string): Promise<string> {
-    const mine = turn.then(async () => {
+    return turns.take(async () => {
       const wanted = next(loads(nowMs));
       if (typeof wanted === 'string') return wanted;
       await store.put([{ kind: KIND, id: rigId, tMs: nowMs, body: JSON.stringify(wanted) }]);
       all = wanted;
       return '';
     });
-    turn = mine.catch(() => undefined);
-    return mine;
   }
 
   return {

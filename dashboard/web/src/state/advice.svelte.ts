@@ -1,8 +1,8 @@
+import { OneAtATime } from '../../../../shared/one-at-a-time.ts';
 import type { AdviceQuestion, RunAdvice, TonightAdvice } from '../../../../shared/schema/advice.ts';
 import { ADVISED_PROBABILITY } from '../format/verdict.ts';
 import { postJson } from './api.ts';
 import type { App } from './app.svelte.ts';
-import { OneAtATime } from './one-at-a-time.ts';
 
 /** A small box works on a question for some seconds, and may have others before it, ms. */
 const LIMIT_MS = 60_000;

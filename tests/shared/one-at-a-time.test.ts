@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { OneAtATime } from '../../../../dashboard/web/src/state/one-at-a-time.ts';
+import { OneAtATime } from '../../shared/one-at-a-time.ts';
 
 it('begins the next only when the one before is over, in order, also after a failure', async () => {
   const turns = new OneAtATime();
