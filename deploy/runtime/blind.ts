@@ -1,3 +1,4 @@
+import { clockText } from '../../engine/clock.ts';
 import type { BankView } from '../../shared/schema/flows.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
@@ -27,8 +28,7 @@ function lastingOf(ms: number): string {
 
 /** What is to be said of it, in the rig's time zone. */
 export function blindText({ fromMs, untilMs }: Blind, timeZone: string): string {
-  const at = new Intl.DateTimeFormat('en-GB', { timeZone, hour: '2-digit', minute: '2-digit' }).format(untilMs);
-  return `blind for ${lastingOf(untilMs - fromMs)} until ${at}, as Dawnhold did not run: what flowed then is assumed, and no alarm could be given`;
+  return `blind for ${lastingOf(untilMs - fromMs)} until ${clockText(timeZone, untilMs)}, as Dawnhold did not run: what flowed then is assumed, and no alarm could be given`;
 }
 
 /** The bank with a remark on a gap that ended less than half a day before `tMs`. */
