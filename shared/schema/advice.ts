@@ -1,4 +1,6 @@
 import { z } from 'zod';
+import { MOST_PEAK_W, MOST_RUN_MINUTES } from '../load-limits.ts';
+import { AnnouncedLoad } from './plan.ts';
 import { Rung, SocQuantiles } from './projection.ts';
 
 const probability = z.number().min(0).max(1);
@@ -9,10 +11,10 @@ export const AdviceQuestion = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('tonight'), confidence }),
   z.strictObject({
     kind: z.literal('run'),
-    powerW: z.number().positive().max(20_000).describe('as drawn by the load, behind the inverter where there is one'),
-    minutes: z.number().positive().max(1440),
+    powerW: AnnouncedLoad.shape.powerW,
+    minutes: z.number().positive().max(MOST_RUN_MINUTES),
     startMs: z.number().int(),
-    peakW: z.number().positive().max(50_000).nullable().default(null).describe('what it draws as it starts; null: no more than powerW'),
+    peakW: z.number().positive().max(MOST_PEAK_W).nullable().default(null).describe('what it draws as it starts; null: no more than powerW'),
     confidence,
   }),
 ]);

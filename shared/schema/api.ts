@@ -1,4 +1,5 @@
 import { z } from 'zod';
+import { MOST_RUN_MINUTES } from '../load-limits.ts';
 import { DayRow, Stay, TrackRecord } from './ledger.ts';
 import { Role } from './pairing.ts';
 import { AnnouncedLoad } from './plan.ts';
@@ -102,7 +103,7 @@ export const Command = z.discriminatedUnion('kind', [
     kind: z.literal('plan-load'),
     ...AnnouncedLoad.omit({ endMs: true }).shape,
     expiresMs: z.number().int(),
-    minutes: z.number().positive().max(1440),
+    minutes: z.number().positive().max(MOST_RUN_MINUTES),
   }),
   z.strictObject({ kind: z.literal('drop-load'), id: z.uuid(), expiresMs: z.number().int(), loadId: z.uuid() }),
 ]);

@@ -1,3 +1,4 @@
+import { MOST_LOAD_W, MOST_PEAK_W, MOST_RUN_MINUTES } from '../../../../shared/load-limits.ts';
 import type { RunQuestion } from '../format/run.ts';
 import { ADVISED_PROBABILITY } from '../format/verdict.ts';
 import { nextClockTime } from '../format/zone.ts';
@@ -14,7 +15,7 @@ export interface RunForm {
 /** What is wrong, by field, in words. */
 export type RunFaults = Partial<Record<'watts' | 'minutes' | 'time' | 'peak', string>>;
 
-const MOST = { watts: 20_000, minutes: 1440, peak: 50_000 } as const;
+const MOST = { watts: MOST_LOAD_W, minutes: MOST_RUN_MINUTES, peak: MOST_PEAK_W } as const;
 
 /** Reads the form: the question, or what keeps it from being one. Times are those of the rig's zone, the next that comes. */
 export function readRun(form: RunForm, nowMs: number, zone: string): { question: RunQuestion | null; faults: RunFaults } {
