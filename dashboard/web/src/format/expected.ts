@@ -1,11 +1,11 @@
 import type { Projection } from '../../../../shared/schema/projection.ts';
 
-/** What is expected to draw and to give, each null where nothing is known of it: it is then left out or said to be unknown, never shown as zero. */
-export interface Expected<T> {
-  readonly minisplit: T | null;
-  readonly standing: T;
-  readonly inverter: T | null;
-  readonly panels: T | null;
+/** What is expected to draw and to give, W, each null where nothing is known of it: it is then left out or said to be unknown, never shown as zero. */
+export interface Expected {
+  readonly minisplit: number | null;
+  readonly standing: number;
+  readonly inverter: number | null;
+  readonly panels: number | null;
 }
 
 /** What of the rig is measured now. */
@@ -15,7 +15,7 @@ export interface Measured {
 }
 
 /** A zero that stands throughout says that a power is not modelled, unless it is measured and really is zero. */
-function known({ curve, energyWh }: Projection, measured: Measured) {
+export function known({ curve, energyWh }: Projection, measured: Measured) {
   const flows = (key: 'minisplitW' | 'inverterW' | 'panelsW') => curve.some((point) => point[key] > 0);
   return {
     minisplit: measured.minisplit || energyWh.minisplit > 0 || flows('minisplitW'),
@@ -24,15 +24,8 @@ function known({ curve, energyWh }: Projection, measured: Measured) {
   };
 }
 
-/** The energies from now to the end of this night, Wh. */
-export function expectedWh(p: Projection, measured: Measured): Expected<number> {
-  const is = known(p, measured);
-  const { minisplit, standing, inverter, panels } = p.energyWh;
-  return { minisplit: is.minisplit ? minisplit : null, standing, inverter: is.inverter ? inverter : null, panels: is.panels ? panels : null };
-}
-
 /** The powers at one point of the curve, W. */
-export function expectedW(p: Projection, at: Projection['curve'][number], measured: Measured): Expected<number> {
+export function expectedW(p: Projection, at: Projection['curve'][number], measured: Measured): Expected {
   const is = known(p, measured);
   return {
     minisplit: is.minisplit ? at.minisplitW : null,

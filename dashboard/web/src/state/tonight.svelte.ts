@@ -1,5 +1,5 @@
 import { nearest } from '../charts/columns.ts';
-import { expectedW, expectedWh } from '../format/expected.ts';
+import { expectedW, known } from '../format/expected.ts';
 import { powerText } from '../format/quantity.ts';
 import { learningText, plainText, verdict, whenText } from '../format/verdict.ts';
 import { clockTime } from '../format/zone.ts';
@@ -61,7 +61,7 @@ export class Tonight {
     return `At ${clockTime(this.scrubMs, this.curve.zone)}: ${Math.round(at.p50Pct)} %, between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %. Expected: ${draws.join(', ')}${gives}.`;
   });
   /** False when what the mini-split draws stands in the other loads. */
-  readonly isMinisplitKnown = $derived.by(() => this.projection !== null && expectedWh(this.projection, this.#measured).minisplit !== null);
+  readonly isMinisplitKnown = $derived.by(() => this.projection !== null && known(this.projection, this.#measured).minisplit);
 
   /** A mini-split that nothing is known of draws all the same. */
   #restLabel(minisplit: number | null): string {
