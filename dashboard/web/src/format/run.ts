@@ -3,7 +3,7 @@ import type { AnnouncedLoad } from '../../../../shared/schema/plan.ts';
 import { spanText } from './age.ts';
 import { percentText, pointsText, powerText } from './quantity.ts';
 import { chances } from './verdict.ts';
-import { clockTime, dayWord } from './zone.ts';
+import { clockTime, otherDay } from './zone.ts';
 
 export type RunQuestion = Extract<AdviceQuestion, { kind: 'run' }>;
 
@@ -19,16 +19,15 @@ export const namelessLoad = (powerW: number): string => `the ${powerText(powerW)
 
 /** What goes with the name of an announced load: "900 W, 18:30 to 19:20", the day where it is not today, no watts where the name says them. */
 export function plannedText({ name, powerW, startMs, endMs }: AnnouncedLoad, nowMs: number, zone: string): string {
-  const day = dayWord(startMs, nowMs, zone);
-  return `${name === namelessLoad(powerW) ? '' : `${powerText(powerW)}, `}${clockTime(startMs, zone)} to ${clockTime(endMs, zone)}${day === 'today' ? '' : ` ${day}`}`;
+  const draws = name === namelessLoad(powerW) ? '' : `${powerText(powerW)}, `;
+  return `${draws}${clockTime(startMs, zone)} to ${clockTime(endMs, zone)}${otherDay(startMs, nowMs, zone)}`;
 }
 
 /** The answer to "can I run it"; times in `zone`, days in the words of `nowMs`. */
 export function runWords(a: RunAdvice, q: RunQuestion, nowMs: number, zone: string): RunWords {
-  const day = dayWord(q.startMs, nowMs, zone);
   const peak = q.peakW === null ? '' : ` (${powerText(q.peakW)} as it starts)`;
   return {
-    asked: `${powerText(q.powerW)}${peak} for ${spanText(q.minutes * 60_000)} from ${clockTime(q.startMs, zone)}${day === 'today' ? '' : ` ${day}`}`,
+    asked: `${powerText(q.powerW)}${peak} for ${spanText(q.minutes * 60_000)} from ${clockTime(q.startMs, zone)}${otherDay(q.startMs, nowMs, zone)}`,
     verdict: verdictText(a),
     details: [costText(a), voltageText(a), inverterText(a)].filter((text) => text !== ''),
   };

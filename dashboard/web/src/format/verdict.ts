@@ -2,7 +2,7 @@ import type { BankView } from '../../../../shared/schema/flows.ts';
 import type { Projection, Rung } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { energyText, percentText, temperatureText, type Units } from './quantity.ts';
-import { civil, clockTime } from './zone.ts';
+import { clockTime, otherDay } from './zone.ts';
 
 /** A piece of a sentence; `figure` is set in the bank's colour, `fault` in the floor's. */
 export interface Piece {
@@ -57,8 +57,7 @@ export function verdict(projection: Projection | null, bank: BankView | null, { 
 
 /** "08:35", with the day in the words of now when it is another one and the night is still to come; in the night itself nobody asks which morning. */
 export function whenText(tMs: EpochMs, p: Projection, nowMs: EpochMs, zone: string): string {
-  const isOtherDay = p.nightStartMs > nowMs && civil(tMs, zone).day !== civil(nowMs, zone).day;
-  return `${clockTime(tMs, zone)}${isOtherDay ? ' tomorrow' : ''}`;
+  return `${clockTime(tMs, zone)}${p.nightStartMs > nowMs ? otherDay(tMs, nowMs, zone) : ''}`;
 }
 
 function sentence(p: Projection, nowMs: EpochMs, zone: string): Piece[] {

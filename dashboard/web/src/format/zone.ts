@@ -95,6 +95,12 @@ export function dayWord(tMs: EpochMs, nowMs: EpochMs, zone: string): string {
   return days === 0 ? 'today' : days === 1 ? 'tomorrow' : dayText(tMs, zone);
 }
 
+/** The day to say behind a time of day: '' for today, else " tomorrow" or " 24 Nov". */
+export function otherDay(tMs: EpochMs, nowMs: EpochMs, zone: string): string {
+  const day = dayWord(tMs, nowMs, zone);
+  return day === 'today' ? '' : ` ${day}`;
+}
+
 const MONTHS = ['Jan', 'Feb', 'Mar', 'Apr', 'May', 'Jun', 'Jul', 'Aug', 'Sep', 'Oct', 'Nov', 'Dec'];
 const DAYS = ['Sun', 'Mon', 'Tue', 'Wed', 'Thu', 'Fri', 'Sat'];
 
