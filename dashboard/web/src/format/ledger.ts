@@ -8,7 +8,7 @@ const LEAST_LOSS_WH = 100;
 
 /** A charge under this is not worth a word either, Wh. */
 const LEAST_CHARGE_WH = 100;
-/** A night seen for less than this share has gaps. */
+/** A night or day seen for less than this share has gaps. */
 const FULL_COVERAGE = 0.9;
 
 /** Each kind of loss as something that the panels' energy went to. */
@@ -25,9 +25,14 @@ const LOSS: Readonly<Record<PanelLoss['kind'], string>> = {
 const told = ({ panelLosses = [] }: DayRow): readonly PanelLoss[] => panelLosses.filter(({ lostWh }) => lostWh >= LEAST_LOSS_WH);
 
 /** "Lost: 4.7 kWh to cloud, 0.9 kWh to a full bank"; '' when nothing was judged or lost. */
-export function lossText(row: DayRow): string {
+function lossText(row: DayRow): string {
   const losses = told(row).map(({ kind, lostWh }) => `${energyText(lostWh)} to ${LOSS[kind]}`);
   return losses.length === 0 ? '' : `Lost: ${losses.join(', ')}`;
+}
+
+/** What there is to say of a day beside its figures: its losses, and gaps; '' when there is nothing. */
+export function dayRemark(row: DayRow): string {
+  return [lossText(row), row.coverage < FULL_COVERAGE ? 'with gaps' : ''].filter((remark) => remark !== '').join('; ');
 }
 
 /** What speaks for each kind of loss in the rows, of the first row that has it; `[kind in words, evidence]`. */

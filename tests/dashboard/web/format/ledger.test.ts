@@ -1,13 +1,14 @@
 import { expect, it } from 'vitest';
-import { evidenceOf, loadsWh, lossText, placeText, remarkText, spanOfNights, trackText } from '../../../../dashboard/web/src/format/ledger.ts';
+import { dayRemark, evidenceOf, loadsWh, placeText, remarkText, spanOfNights, trackText } from '../../../../dashboard/web/src/format/ledger.ts';
 import { days } from '../../../helpers/web-ledger.ts';
 import { nights } from '../../../helpers/web-scenario-parts.ts';
 
 const [plain, judged] = days(2);
 
 it('tells what the panels did not give, small losses left out, and each evidence once', () => {
-  expect(judged && lossText(judged)).toBe('Lost: 1.7 kWh to cloud, 0.6 kWh to a full bank');
-  expect(plain && lossText(plain)).toBe('');
+  expect(judged && dayRemark(judged)).toBe('Lost: 1.7 kWh to cloud, 0.6 kWh to a full bank');
+  expect(plain && dayRemark(plain)).toBe('');
+  expect(judged && dayRemark({ ...judged, panelLosses: [], coverage: 0.89 })).toBe('with gaps');
   expect(judged && evidenceOf([judged, judged])).toEqual([
     ['cloud', 'it comes and goes'],
     ['a full bank', 'the bank takes no more'],
