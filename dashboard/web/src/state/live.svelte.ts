@@ -58,6 +58,14 @@ export class LiveState implements LinkListener {
   readonly contact = $derived<Contact>({ live: this.live, pace: this.rig?.pace ?? 1 });
   readonly #byName = $derived(new Map(this.signals.map((info) => [info.name, info])));
 
+  /** Signals that are not fresh. */
+  readonly silentSignals = $derived(this.signals.filter((info) => this.states.get(info.index)?.freshness !== 'fresh'));
+  /** Signals that are fresh but not to be believed. */
+  readonly suspectSignals = $derived.by(() => {
+    const of = (info: SignalInfo) => this.states.get(info.index);
+    return this.signals.filter((info) => of(info)?.freshness === 'fresh' && of(info)?.quality === 'suspect');
+  });
+
   /** @param asks what the state needs done: `reload` reloads the page, false when it has done so before; `refused` hears of connections that failed */
   constructor(asks: { reload: () => boolean; refused: () => void }) {
     this.#asks = asks;

@@ -22,3 +22,6 @@ export function pairedRole(): string | null {
     return null;
   }
 }
+
+/** Whether this device may give commands, as far as it remembers; the box decides. */
+export const mayAct = (): boolean => pairedRole() !== 'viewer';

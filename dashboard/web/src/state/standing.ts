@@ -25,8 +25,9 @@ const LIFECYCLE: Readonly<Record<Alarm['lifecycle'], string>> = {
 
 /** "2 alarms, 1 over": how many stand, and how many are over and not acknowledged. */
 export function countText(alarms: readonly Alarm[]): string {
-  const over = standing(alarms).filter(isOver).length;
-  const active = standing(alarms).length - over;
+  const seen = standing(alarms);
+  const over = seen.filter(isOver).length;
+  const active = seen.length - over;
   const count = active === 0 ? 'No alarms' : active === 1 ? '1 alarm' : `${active} alarms`;
   return over === 0 ? count : `${count}, ${over} over`;
 }
