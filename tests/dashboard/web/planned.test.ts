@@ -1,4 +1,3 @@
-import axe from 'axe-core';
 import { describe, expect, it } from 'vitest';
 import { SIZES, screensBench } from '../../helpers/web-bench.ts';
 import { evening } from '../../helpers/web-scenario.ts';
@@ -32,9 +31,7 @@ describe('a load', () => {
     const startMs = (box.questions.at(-1) as { startMs: number }).startMs;
     expect(box.commands).toMatchObject([{ kind: 'plan-load', name: 'oven', powerW: 900, minutes: 50, startMs }]);
     expect(await page.getByRole('button', { name: 'Plan it' }).count()).toBe(0);
-    await page.evaluate(axe.source);
-    const result = (await page.evaluate('axe.run(document)')) as axe.AxeResults;
-    expect(result.violations.map((v) => `${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`)).toEqual([]);
+    expect(await screens.violations()).toEqual([]);
     await page.getByRole('button', { name: 'Take out oven, 900 W, 18:06 to 18:56' }).focus();
     await page.keyboard.press('Enter');
     await expect.poll(focused).toBe('Planned loads');

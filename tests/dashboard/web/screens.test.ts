@@ -1,58 +1,33 @@
 import { mkdirSync, readdirSync, readFileSync } from 'node:fs';
-import { mkdtemp, rm } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { gzipSync } from 'node:zlib';
-import axe from 'axe-core';
-import type { Browser, Page } from 'playwright-core';
-import { afterAll, afterEach, beforeAll, beforeEach, describe, expect, it } from 'vitest';
-import { startWebFixture, type WebFixture } from '../../helpers/web-fixture.ts';
-import { buildScreens, launchBrowser } from '../../helpers/web-page.ts';
+import type { Page } from 'playwright-core';
+import { beforeAll, beforeEach, describe, expect, it } from 'vitest';
+import { PLACES, SIZES, screensBench } from '../../helpers/web-bench.ts';
+import type { WebFixture } from '../../helpers/web-fixture.ts';
 import { evening, hostile, SCENARIOS } from '../../helpers/web-scenario.ts';
 import { EVENING_MS } from '../../helpers/web-scenario-parts.ts';
 
 const root = fileURLToPath(new URL('../../..', import.meta.url));
 const pictures = join(root, 'dist/screens');
-const PLACES = ['balance', 'tonight', 'nights', 'alarms', 'sensors', 'rig'];
-const SIZES = { tablet: { width: 1280, height: 800 }, phone: { width: 390, height: 844 } };
 
-let webRoot: string;
-let browser: Browser;
+const screens = screensBench();
+const { open } = screens;
 let box: WebFixture;
 let page: Page;
 let faults: string[];
 
-beforeAll(async () => {
-  webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-web-'));
-  await buildScreens(webRoot);
-  browser = await launchBrowser();
+beforeAll(() => {
   mkdirSync(pictures, { recursive: true });
-}, 120_000);
-
-afterAll(async () => {
-  await browser?.close();
-  await rm(webRoot, { recursive: true, force: true });
 });
 
-beforeEach(async () => {
-  box = await startWebFixture(webRoot, evening());
-  page = await browser.newPage({ viewport: SIZES.tablet });
+beforeEach(() => {
+  ({ box, page } = screens);
   faults = [];
   page.on('pageerror', (error) => faults.push(error.message));
   page.on('console', (message) => message.type() === 'error' && faults.push(message.text()));
 });
-
-afterEach(async () => {
-  await page.close();
-  await box.close();
-});
-
-async function open(place: string, look: 'day' | 'night' | 'sun' = 'day') {
-  await page.addInitScript(`localStorage.setItem('dawnhold.look', '${look}')`);
-  await page.goto(`${box.url}#/${place}`);
-  await page.locator('main h1').first().waitFor();
-}
 
 describe('every place in both looks', () => {
   for (const [size, viewport] of Object.entries(SIZES)) {
@@ -61,13 +36,11 @@ describe('every place in both looks', () => {
         box.play(look === 'night' ? SCENARIOS.short() : evening());
         await page.setViewportSize(viewport);
         await open('balance', look);
-        await page.evaluate(axe.source);
         for (const place of PLACES) {
           await page.evaluate(`location.hash = '#/${place}'`);
           await page.locator(`nav a[aria-current='page'][href='#/${place}']`).waitFor();
           await page.waitForLoadState('networkidle');
-          const result = (await page.evaluate('axe.run(document)')) as axe.AxeResults;
-          expect(result.violations.map((v) => `${place}: ${v.id}: ${v.nodes.map((n) => n.html).join(' ')}`)).toEqual([]);
+          expect([place, await screens.violations()]).toEqual([place, []]);
           const overflow = await page.evaluate('document.documentElement.scrollWidth - document.documentElement.clientWidth');
           expect([place, overflow]).toEqual([place, 0]);
           const small = await page.evaluate(
@@ -110,7 +83,6 @@ describe('contact with the box', () => {
   it('is lost in words, with ages on the values, and comes back by itself after a restart, gap included', async () => {
     await open('balance');
     await page.getByText('all 11 signals fresh').waitFor();
-    const { port } = box;
     await box.close();
     await page.getByText('No contact with the box').waitFor();
     await page
@@ -119,7 +91,8 @@ describe('contact with the box', () => {
       .first()
       .waitFor();
     const later = evening(EVENING_MS + 3_600_000);
-    box = await startWebFixture(webRoot, later, port);
+    await screens.restart(later);
+    ({ box } = screens);
     await page.getByText('all 11 signals fresh').waitFor();
     await page.waitForFunction("document.querySelector('.clock').textContent === '19:06'");
     const gap = () => box.asked.find((url) => url.pathname === '/api/soc');
@@ -166,12 +139,12 @@ describe('an alarm', () => {
   it('is not acknowledged later when there is no contact: it is refused in words', async () => {
     box.play(SCENARIOS.short());
     await open('alarms', 'night');
-    const { port } = box;
     await box.close();
     await page.getByText('No contact with the box').waitFor();
     await page.getByRole('button', { name: 'Acknowledge' }).click();
     await page.getByText('Not sent').waitFor();
-    box = await startWebFixture(webRoot, SCENARIOS.short(), port);
+    await screens.restart(SCENARIOS.short());
+    ({ box } = screens);
     await page.getByText('all 11 signals fresh').waitFor();
     expect(box.commands).toEqual([]);
   });
@@ -185,8 +158,8 @@ describe('an alarm', () => {
 });
 
 it('sounds after a tap anywhere, and after the next one when the device has interrupted the sound', async () => {
-  await page.close();
-  page = await browser.newPage({ viewport: SIZES.phone, hasTouch: true, isMobile: true });
+  await screens.changeDevice({ viewport: SIZES.phone, hasTouch: true, isMobile: true });
+  ({ page } = screens);
   await page.addInitScript('window.AudioContext = class extends AudioContext { constructor() { super(); window.made = this; } }');
   await open('alarms');
   const [silent, allowed] = [page.getByText('Silent here'), page.getByText('This browser may sound alarms on this device.')];
@@ -292,7 +265,7 @@ it('asks for the past and for the nights once a connection, however often values
 });
 
 it('loads at most 100 kB of script and style, packed', () => {
-  const assets = join(webRoot, 'assets');
+  const assets = join(screens.webRoot, 'assets');
   const packed = readdirSync(assets)
     .filter((name) => /\.(js|css)$/.test(name))
     .reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
