@@ -37,7 +37,7 @@ export function screensBench(): ScreensBench {
     webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-web-'));
     await buildScreens(webRoot);
     browser = await launchBrowser();
-  }, 120_000);
+  });
   afterAll(async () => {
     await browser?.close();
     await rm(webRoot, { recursive: true, force: true });

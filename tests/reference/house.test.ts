@@ -9,7 +9,7 @@ describe.skipIf(!hasData())('the nights of a measured house with a variable-spee
     const figures = await house.measure();
     expect(figures).toHaveLength(4);
     expect(figures.filter(({ figure, bar }) => !(figure <= bar))).toEqual([]);
-  }, 60_000);
+  });
 
   it('are read whole: every night of the winter, and all of the summer that was recorded', () => {
     const winter = heatingSeason();
