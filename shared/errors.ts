@@ -5,6 +5,7 @@ export const ERROR_CODES = {
   RIG_FILE_CHANGED: 'the rig file changed since it was read; read it again and repeat the edit',
   SECRET_MISSING: 'a secret that the rig file asks for is not in the environment or its file',
   BROKER_REFUSED: 'the embedded broker may not listen there without credentials',
+  CERTIFICATE_INVALID: 'the certificate or its key cannot be read or served',
   PORT_TAKEN: 'another program listens on the port',
   DATA_IN_USE: 'another Dawnhold runs on the same data folder',
   STORE_CLOSED: 'the store was used after it was closed or before it was open',

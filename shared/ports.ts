@@ -1,4 +1,6 @@
+import type { Notice } from './schema/notice.ts';
 import type { Reading } from './schema/reading.ts';
+import type { Route } from './schema/routes.ts';
 import type { EpochMs } from './units.ts';
 
 /** Time as the engine gets it: delays run on `monoMs`, which never goes back within a `bootId`; `wallMs` is for people and series. */
@@ -78,3 +80,31 @@ export interface DocumentStore {
 
 /** A series store with documents in the same transaction space. */
 export interface RigStore extends TimeSeriesStore, DocumentStore {}
+
+/** How an attempt ended. `later` may be tried again, at the earliest after `afterMs` where the other side said so; `never` not; `gone`: nor the target. */
+export type SendResult =
+  | { readonly kind: 'sent'; readonly detail: string }
+  | { readonly kind: 'later'; readonly reason: string; readonly afterMs?: number }
+  | { readonly kind: 'never'; readonly reason: string }
+  | { readonly kind: 'gone'; readonly reason: string };
+
+/** Somebody or something that a route reaches; a route that is one has one with id ''. */
+export interface SendTarget {
+  readonly id: string;
+  readonly name: string;
+}
+
+/**
+ * A way that a notice goes out. Nothing it does takes longer than its signal lets it, and no method rejects: what goes wrong is a result,
+ * with a reason in plain words that holds no secret.
+ */
+export interface Sender {
+  readonly kind: Route['kind'];
+  /** Reaches beyond the rig. */
+  readonly remote: boolean;
+  targets(): readonly SendTarget[];
+  send(notice: Notice, targetId: string, signal: AbortSignal): Promise<SendResult>;
+  /** Whether a notice would get through now, found out without telling anybody anything. */
+  probe(signal: AbortSignal): Promise<SendResult>;
+  close(): Promise<void>;
+}

@@ -1,10 +1,13 @@
 import { z } from 'zod';
 import { MOST_RUN_MINUTES } from '../load-limits.ts';
+import { AlarmEntry } from './alarm-rule.ts';
 import { DayRow, Stay, TrackRecord } from './ledger.ts';
 import { Role } from './pairing.ts';
 import { AnnouncedLoad } from './plan.ts';
 import { NightRow } from './projection.ts';
 import { REJECT_REASONS, REMARKS } from './reading.ts';
+import { Briefings, CallOut } from './routes.ts';
+import { WatchOrder } from './watch-mode.ts';
 
 const MAX_RANGE_MS = 400 * 86_400_000;
 
@@ -93,19 +96,55 @@ export const SensorsReport = z.strictObject({
 });
 export type SensorsReport = z.infer<typeof SensorsReport>;
 
+/** What every command carries. */
+const meant = { id: z.uuid(), expiresMs: z.number().int() };
+
+/** A browser's subscription as its Push API gives it (W3C Push API; RFC 8291 keys, base64url). */
+export const PushSubscription = z.strictObject({
+  endpoint: z.url({ protocol: /^https$/ }).max(1000),
+  keys: z.strictObject({ p256dh: z.string().regex(/^[A-Za-z0-9_-]{80,90}$/), auth: z.string().regex(/^[A-Za-z0-9_-]{20,26}$/) }),
+});
+export type PushSubscription = z.infer<typeof PushSubscription>;
+
+/** POST /api/receipts  A device says that it has shown a notice; any paired device may. */
+export const Receipt = z.strictObject({ noticeId: z.uuid(), subscription: z.string().max(1000).describe('endpoint of its subscription') });
+export type Receipt = z.infer<typeof Receipt>;
+
+/** GET /api/now  The rig's time, by which commands expire. */
+export const Now = z.strictObject({ nowMs: z.number().int(), pace: z.number() });
+export type Now = z.infer<typeof Now>;
+
 /**
  * POST /api/commands  One command with its id and expiry; a repeated id is answered as before.
  * `expiresMs` is the rig's time, like `serverMs` (which a paced demo runs `rig.pace` times as fast as a watch).
  */
 export const Command = z.discriminatedUnion('kind', [
-  z.strictObject({ kind: z.literal('acknowledge'), id: z.uuid(), expiresMs: z.number().int(), alarmId: z.string().max(64), occurrence: z.number().int() }),
+  z.strictObject({ kind: z.literal('acknowledge'), ...meant, alarmId: z.string().max(64), occurrence: z.number().int() }),
   z.strictObject({
     kind: z.literal('plan-load'),
     ...AnnouncedLoad.omit({ endMs: true }).shape,
     expiresMs: z.number().int(),
     minutes: z.number().positive().max(MOST_RUN_MINUTES),
   }),
-  z.strictObject({ kind: z.literal('drop-load'), id: z.uuid(), expiresMs: z.number().int(), loadId: z.uuid() }),
+  z.strictObject({ kind: z.literal('drop-load'), ...meant, loadId: z.uuid() }),
+  z.strictObject({ kind: z.literal('shelve'), ...meant, alarmId: z.string().max(64), minutes: z.int().min(1).max(1440) }),
+  z.strictObject({ kind: z.literal('unshelve'), ...meant, alarmId: z.string().max(64) }),
+  z.strictObject({ kind: z.literal('try-routes'), ...meant, route: z.string().max(32).nullable().describe('null: all of them') }),
+  z.strictObject({ kind: z.literal('arm-watch'), ...meant, order: WatchOrder }),
+  z.strictObject({ kind: z.literal('disarm-watch'), ...meant }),
+  z.strictObject({ kind: z.literal('subscribe-push'), ...meant, name: z.string().trim().min(1).max(64), subscription: PushSubscription }),
+  z.strictObject({ kind: z.literal('revoke-push'), ...meant, deviceId: z.uuid() }),
+  z.strictObject({
+    kind: z.literal('edit-alarms'),
+    ...meant,
+    hash: z.string().max(128),
+    change: z.discriminatedUnion('what', [
+      z.strictObject({ what: z.literal('rule'), entry: AlarmEntry }).describe('sets the entry of that id under `alarms`'),
+      z.strictObject({ what: z.literal('drop-rule'), ruleId: z.string().max(64) }).describe('removes it: a built-in alarm is again as built in'),
+      z.strictObject({ what: z.literal('call-out'), callOut: CallOut }),
+      z.strictObject({ what: z.literal('briefings'), briefings: Briefings }),
+    ]),
+  }),
 ]);
 export type Command = z.infer<typeof Command>;
 

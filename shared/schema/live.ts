@@ -2,9 +2,11 @@ import { z } from 'zod';
 import { LIVE_VERSION } from '../live-version.ts';
 import { Alarm } from './alarm.ts';
 import { BankView, Flows } from './flows.ts';
+import { ReachView } from './notice.ts';
 import { AnnouncedLoad } from './plan.ts';
 import { Projection } from './projection.ts';
 import { Quality } from './reading.ts';
+import { WatchView } from './watch-mode.ts';
 
 export const Freshness = z.enum(['fresh', 'silent', 'last-known', 'never']).describe('last-known: only a retained message so far');
 
@@ -84,6 +86,8 @@ export const LiveSnapshot = z.strictObject({
   sun: SunView,
   health: HealthView,
   plan: z.array(AnnouncedLoad).optional().describe('loads that are announced and not over, the first to start first; left out where none can be'),
+  reach: ReachView.optional().describe('whether alarms reach anybody; left out where nothing is sent, as for a recording'),
+  watch: WatchView.optional().describe('the watch over somebody inside; left out where there is none, as for a recording'),
 });
 export type LiveSnapshot = z.infer<typeof LiveSnapshot>;
 
@@ -100,5 +104,7 @@ export const LiveChange = z.strictObject({
   sun: SunView.optional(),
   health: HealthView.optional(),
   plan: z.array(AnnouncedLoad).optional(),
+  reach: ReachView.optional(),
+  watch: WatchView.optional(),
 });
 export type LiveChange = z.infer<typeof LiveChange>;
