@@ -35,6 +35,22 @@ export const SIGNALS: ReadonlyMap<string, SignalKind> = new Map([
   ['place.heading', kind('heading', [0, 360], 'Heading')],
 ]);
 
+/** What a quantity can be anywhere in a rig, in the unit kept: the range of signals whose name says no more. */
+export const PHYSICAL: Readonly<Record<Quantity, readonly [number, number]>> = {
+  voltage: [-1000, 1000],
+  current: [-2000, 2000],
+  power: [-50_000, 50_000],
+  temperature: [-90, 1300],
+  humidity: [0, 100],
+  stateOfCharge: [0, 100],
+  latitude: [-90, 90],
+  longitude: [-540, 540],
+  heading: [0, 360],
+  irradiance: [-20, 1800],
+  flag: [0, 1],
+  mode: [0, 5],
+};
+
 /** Signals that must be mapped before anything can be computed. */
 export const REQUIRED_SIGNALS = ['bank.voltage', 'bank.current'] as const;
 
