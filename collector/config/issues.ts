@@ -1,8 +1,8 @@
 import type { Document } from 'yaml';
 import type { z } from 'zod';
 import type { Issue } from '../../shared/errors.ts';
+import { nearest } from '../../shared/nearest.ts';
 import { printable } from '../mqtt/printable.ts';
-import { nearest } from './nearest.ts';
 import type { Places } from './places.ts';
 import { keysAt } from './schema-tree.ts';
 
@@ -70,7 +70,19 @@ function unknownKeys(issue: Extract<ZodIssue, { code: 'unrecognized_keys' }>, pl
   }));
 }
 
+/** What a check of the schema says beside what it expects. */
+function saidBy(issue: ZodIssue): { readonly got?: string; readonly hint?: string } {
+  return issue.code === 'custom' ? (issue.params ?? {}) : {};
+}
+
+function gotIn(issue: ZodIssue, value: unknown): string {
+  const { got } = saidBy(issue);
+  return got === undefined ? inWords(value) : printable(got, 300);
+}
+
 function hintFor(issue: ZodIssue, value: unknown, document: Document): string {
+  const { hint } = saidBy(issue);
+  if (hint !== undefined) return printable(hint, 160);
   if (issue.code === 'invalid_value' && typeof value === 'string') return didYouMean(nearest(value, issue.values.map(String)));
   if (issue.path[0] !== 'signals' || issue.code !== 'custom') return '';
   const format = /^format: (json|senml) beside it$/.exec(issue.message)?.[1];
@@ -101,7 +113,7 @@ export function issuesOf(error: z.ZodError, document: Document, places: Places):
       {
         place: places.at(path),
         path: path.map((part) => printable(String(part), 96)).join('.'),
-        got: inWords(value),
+        got: gotIn(issue, value),
         expected: expectedBy(issue),
         hint: hintFor(issue, value, document),
       },

@@ -1,53 +1,8 @@
 import { FORECAST, SIGNALS } from '../../shared/signals.ts';
 import { MODES, UNIT_OF, UNIT_SYMBOLS } from '../../shared/units.ts';
+import { alarmSections, callSections, routeSections } from './reference-alarms.ts';
+import { cell, code, rowsOf } from './reference-rows.ts';
 import { FILE_NODE, FORECAST_NODE, type SchemaNode, SIGNAL_NODE } from './schema-tree.ts';
-
-const TYPE_WORDS: ReadonlyMap<string, string> = new Map([
-  ['string', 'text'],
-  ['number', 'number'],
-  ['integer', 'whole number'],
-  ['boolean', 'true or false'],
-  ['array', 'list'],
-  ['object', 'group'],
-]);
-
-/** A cell of a table: no bar may end it early. */
-const cell = (text: string): string => text.replaceAll('|', '\\|').replace(/\s+/g, ' ');
-const code = (value: unknown): string => `\`${typeof value === 'string' ? value : JSON.stringify(value)}\``;
-
-function bounds({ minimum, maximum }: SchemaNode): string {
-  const from = minimum === undefined || minimum <= Number.MIN_SAFE_INTEGER ? '' : ` from ${minimum}`;
-  const to = maximum === undefined || maximum >= Number.MAX_SAFE_INTEGER ? '' : ` to ${maximum}`;
-  return from + to;
-}
-
-/** What may stand as a value, in words. */
-function typeOf(node: SchemaNode): string {
-  if (node.expected !== undefined) return node.expected;
-  if (node.enum !== undefined) return node.enum.map(code).join(', ');
-  if (node.const !== undefined) return code(node.const);
-  if (node.anyOf !== undefined) return [...new Set(node.anyOf.map(typeOf))].join(' or ');
-  if (node.prefixItems !== undefined) return `two values: ${typeOf(node.prefixItems[0] ?? {})}`;
-  if (node.items !== undefined) return node.items.properties === undefined ? `list of ${typeOf(node.items)}` : 'list of groups';
-  const types = typeof node.type === 'string' ? [node.type] : (node.type ?? []);
-  const words = types.map((type) => TYPE_WORDS.get(type) ?? type).join(' or ');
-  return words + bounds(node);
-}
-
-function defaultOf(node: SchemaNode, required: boolean): string {
-  if (required) return 'required';
-  return node.default === undefined ? '' : code(node.default);
-}
-
-function rowsOf(node: SchemaNode, skip: ReadonlySet<string> = new Set()): string[] {
-  const rows = Object.entries(node.properties ?? {})
-    .filter(([key]) => !skip.has(key))
-    .map(
-      ([key, child]) =>
-        `| ${code(key)} | ${cell(typeOf(child))} | ${cell(defaultOf(child, node.required?.includes(key) ?? false))} | ${cell(child.description ?? '')} |`,
-    );
-  return ['| key | value | default | meaning |', '| --- | --- | --- | --- |', ...rows];
-}
 
 /** A section of the file: its keys, those of a list's entries for a list. */
 function sectionOf(key: string, node: SchemaNode, required: boolean): string[] {
@@ -67,7 +22,9 @@ export function rigFileReference(): string {
   const lines = ['# The rig file', '', 'Generated from the schema; do not edit. `deploy/rig.example.yaml` is an example.', ''];
   for (const [key, node] of Object.entries(FILE_NODE.properties ?? {})) {
     if (key !== 'signals') {
-      lines.push(...sectionOf(key, node, FILE_NODE.required?.includes(key) ?? false));
+      lines.push(...(key === 'routes' ? routeSections(node) : sectionOf(key, node, FILE_NODE.required?.includes(key) ?? false)));
+      if (key === 'alarms') lines.push(...alarmSections());
+      if (key === 'callOut') lines.push(...callSections(node));
       continue;
     }
     lines.push(

@@ -1,23 +1,7 @@
 import type { RigFile } from '../../shared/schema/rig-file.ts';
-import { signalKind } from '../../shared/signals.ts';
+import { PHYSICAL, signalKind } from '../../shared/signals.ts';
 import { fromCanonical, type Quantity, UNIT_OF } from '../../shared/units.ts';
 import type { CompiledSource } from '../mqtt/decode.ts';
-
-/** What a quantity can be anywhere in a rig, in the unit kept: the range of signals whose name says no more. */
-const PHYSICAL: Readonly<Record<Quantity, readonly [number, number]>> = {
-  voltage: [-1000, 1000],
-  current: [-2000, 2000],
-  power: [-50_000, 50_000],
-  temperature: [-90, 1300],
-  humidity: [0, 100],
-  stateOfCharge: [0, 100],
-  latitude: [-90, 90],
-  longitude: [-540, 540],
-  heading: [0, 360],
-  irradiance: [-20, 1800],
-  flag: [0, 1],
-  mode: [0, 5],
-};
 
 /** How far a sensor at the end of its scale may overshoot, in the unit kept: such a value is taken as the end. */
 const OVERSHOOT: Partial<Record<Quantity, number>> = { humidity: 2, stateOfCharge: 2 };

@@ -1,5 +1,6 @@
 import { z } from 'zod';
 import { MOST_PEAK_W, MOST_RUN_MINUTES } from '../load-limits.ts';
+import { Effect, Help } from './help.ts';
 import { AnnouncedLoad } from './plan.ts';
 import { Rung, SocQuantiles } from './projection.ts';
 
@@ -19,14 +20,6 @@ export const AdviceQuestion = z.discriminatedUnion('kind', [
   }),
 ]);
 export type AdviceQuestion = z.infer<typeof AdviceQuestion>;
-
-/** What a change does to the night it is about. */
-export const Effect = z.strictObject({
-  lowPoint: SocQuantiles,
-  gainPct: z.number().describe('median of the low point less that without the change, points of state of charge'),
-  holdsProbability: probability,
-});
-export type Effect = z.infer<typeof Effect>;
 
 const SetpointAdvice = z.strictObject({
   setpointC: z.number().nullable().describe('the coolest (heating: the warmest) that holds the floor all night; null when none does'),
@@ -68,18 +61,6 @@ const DarkPanels = z.strictObject({
     .describe('median, from when the panels usually take over; negative: the floor is reached before; null: no takeover, or beyond the horizon'),
   horizonH: z.number(),
 });
-
-export const HELPS = ['setpoint', 'skip-load', 'off-hours'] as const;
-const Help = z.strictObject({
-  kind: z.enum(HELPS),
-  setpointC: z.number().nullable(),
-  load: z.string().nullable(),
-  fromMs: z.number().int().nullable(),
-  toMs: z.number().int().nullable(),
-  cabinPeakC: z.number().nullable().describe('warmest (heating: coldest) the cabin is expected to get by it; null: not known'),
-  effect: Effect,
-});
-export type Help = z.infer<typeof Help>;
 
 export const DOUBTS = ['outside', 'minisplit', 'standing', 'soc', 'sun'] as const;
 /** Where tonight's energy goes, from now (or the evening) to the takeover, and what its doubt comes from. */

@@ -1,21 +1,11 @@
 import { z } from 'zod';
+import { Help, SocQuantiles } from './help.ts';
 import { LedgerPlace } from './ledger.ts';
+
+export { SocQuantiles };
 
 /** Percent 0 to 100. */
 const pct = z.number().min(0).max(100);
-
-/** A future state of charge with its quantiles; `tMs` is the moment it is for (for the low point: the median time). */
-export const SocQuantiles = z.strictObject({
-  tMs: z.number().int(),
-  p5Pct: pct,
-  p10Pct: pct,
-  p25Pct: pct,
-  p50Pct: pct,
-  p75Pct: pct,
-  p90Pct: pct,
-  p95Pct: pct,
-});
-export type SocQuantiles = z.infer<typeof SocQuantiles>;
 
 /** Mean powers expected at one step of the curve, W, at the bank's bus. */
 const CurvePoint = z.strictObject({
@@ -72,6 +62,11 @@ export const Projection = z.strictObject({
   energyWh: z
     .strictObject({ minisplit: z.number(), standing: z.number(), inverter: z.number(), panels: z.number() })
     .describe('mean energies over the members, from now to the end of this night'),
+  helps: z
+    .array(Help)
+    .max(6)
+    .optional()
+    .describe('what would help, each by itself, the most helpful first; left out while the bank holds well, or nobody reads it'),
 });
 export type Projection = z.infer<typeof Projection>;
 

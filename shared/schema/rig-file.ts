@@ -1,13 +1,13 @@
 import { z } from 'zod';
-import { FORECAST, isSignalName, REQUIRED_SIGNALS, signalKind } from '../signals.ts';
+import { type RuleContext, type RuleIssue, resolveRules, type SignalFacts } from '../alarm-rules.ts';
+import { didYouMean } from '../rules/entry.ts';
+import { FORECAST, isSignalName, PHYSICAL, REQUIRED_SIGNALS, signalKind } from '../signals.ts';
 import { MODES, QUANTITIES, type Quantity, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
+import { AlarmEntry } from './alarm-rule.ts';
+import { ANYWAY, isGroup, isMore } from './anyway.ts';
+import { routeTopicIssues } from './route-topics.ts';
+import { Briefings, CallOut, Heartbeat, Routes } from './routes.ts';
 import { duration, quantity } from './with-unit.ts';
-
-/** For checks over several keys of a group: they run even where another key is wrong, so that every mistake is told at once. */
-const ANYWAY = { when: ({ value }: { value: unknown }) => isGroup(value) };
-const isGroup = (value: unknown): value is Readonly<Record<string, unknown>> => typeof value === 'object' && value !== null && !Array.isArray(value);
-/** False only for two numbers of which the first is not the larger. */
-const isMore = (more: unknown, less: unknown): boolean => typeof more !== 'number' || typeof less !== 'number' || more > less;
 
 const percent = (what: string) => z.number().min(0).max(100).describe(`${what}, percent of the learned capacity`);
 
@@ -150,7 +150,7 @@ const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
     if (!(required in raw))
       context.addIssue({ code: 'custom', path: [required], message: 'this signal; nothing can be computed without it', input: undefined });
   }
-  return { specs, forecast };
+  return { specs, forecast, names: Object.keys(raw) };
 });
 
 /** The parts of the file that stand under names of the person's choosing, for what is generated from the schema: hints, reference. */
@@ -164,144 +164,181 @@ export function signalQuantity(name: string, spec: Pick<SignalSpec, 'quantity' |
   return unitText === undefined ? null : (QUANTITIES.find((q) => unitSymbol(unitText, q) !== null) ?? null);
 }
 
+/** What rules may refer to in a file with these signals and routes. */
+export function ruleContext(mapped: Pick<z.infer<typeof signals>, 'specs' | 'names'>, routes: Routes): RuleContext {
+  const facts: RuleContext['signals'] = new Map(
+    mapped.names.flatMap((name): [string, SignalFacts | null][] => {
+      if (name === FORECAST) return [];
+      const spec = mapped.specs.get(name);
+      const quantityOf = spec && signalQuantity(name, spec);
+      if (!spec || !quantityOf) return [[name, null]];
+      const known = signalKind(name);
+      const range = spec.range ?? known?.range ?? PHYSICAL[quantityOf];
+      return [[name, { quantity: quantityOf, label: known?.label ?? name, range, everyS: spec.every }]];
+    }),
+  );
+  return { signals: facts, routes: Object.keys(routes) };
+}
+
 const panel = z.strictObject({
   watts: z.number().min(1).max(50_000).describe('rated power at 1000 W/m2, W'),
   tilt: z.number().min(0).max(90).default(0).describe('from flat, degrees'),
   azimuth: z.number().min(0).max(360).default(0).describe("from the vehicle's nose, clockwise, degrees"),
 });
 
-const alarmRule = z
-  .strictObject({
-    id: z.enum(['low-point']).describe('which built-in alarm is adjusted'),
-    notice: z
-      .number()
-      .min(0.01)
-      .max(0.99)
-      .default(0.2)
-      .describe('probability of falling under the floor this night above which the notice stands (priority medium)'),
-    urgent: z.number().min(0.01).max(0.99).default(0.5).describe('probability above which it is urgent (priority high)'),
-    deadband: z.number().min(0).max(0.3).default(0.05).describe('how far under the limit the probability must fall to return to normal'),
-    onDelay: duration(0, 7200).default(600).describe('how long the condition must stand before the alarm is raised'),
-    offDelay: duration(0, 7200).default(1200).describe('how long it must be gone before the alarm returns to normal'),
-    outOfService: z.boolean().default(false).describe('the alarm is not raised at all'),
-  })
-  .refine((rule) => isMore(rule.urgent, rule.notice), { path: ['urgent'], message: 'more than notice', ...ANYWAY });
+/** Mistakes of the alarms and of who is called, against the signals and routes of the same file; those of their shape are told by the schema. */
+function alarmIssues(file: Readonly<Record<string, unknown>>): readonly RuleIssue[] {
+  const given: readonly unknown[] = Array.isArray(file.alarms) ? file.alarms : [];
+  const mapped = file.signals as Partial<z.infer<typeof signals>> | undefined;
+  // Where there are no signals or routes at all, every name would be wrong.
+  if (!(mapped?.specs instanceof Map) || mapped.names === undefined || !isGroup(file.routes)) return [];
+  const entries = given.map((entry) => AlarmEntry.safeParse(entry).data ?? null);
+  const otherIds = given.flatMap((entry, i) => (entries[i] === null && isGroup(entry) && typeof entry.id === 'string' ? entry.id : []));
+  const context = ruleContext({ specs: mapped.specs, names: mapped.names }, file.routes as Routes);
+  const rules = resolveRules(entries, { ...context, otherIds }).issues.map((issue) => ({ ...issue, path: ['alarms', ...issue.path] }));
+  const topics = routeTopicIssues(file.routes, { specs: mapped.specs, forecast: mapped.forecast });
+  return [...rules, ...topics, ...callIssues(file, new Set([...context.routes, ...Object.keys(Routes.parse(undefined))]))];
+}
+
+/** Routes that somebody is called by and that there are not. Those that are there without being named may be left out of a file's own. */
+function callIssues({ callOut, briefings }: Readonly<Record<string, unknown>>, known: ReadonlySet<string>): readonly RuleIssue[] {
+  const lists: [(string | number)[], unknown][] = [[['briefings', 'routes'], isGroup(briefings) ? briefings.routes : []]];
+  for (const [priority, call] of isGroup(callOut) ? Object.entries(callOut) : []) {
+    if (!isGroup(call)) continue;
+    for (const key of ['first', 'atNight'] as const) lists.push([['callOut', priority, key], call[key]]);
+    const next: readonly unknown[] = Array.isArray(call.then) ? call.then : [];
+    next.forEach((step, i) => void lists.push([['callOut', priority, 'then', i, 'routes'], isGroup(step) ? step.routes : []]));
+  }
+  return lists.flatMap(([path, names]) =>
+    (Array.isArray(names) ? names : []).flatMap((name: unknown, i) =>
+      typeof name !== 'string' || known.has(name)
+        ? []
+        : { path: [...path, i], expected: `one of the routes: ${[...known].join(', ')}`, hint: didYouMean(name, known) },
+    ),
+  );
+}
 
 /** The rig file (design section 4.2). Parsed values are in the units kept: Cel, W, seconds, percent. */
-export const RigFile = z.strictObject({
-  rig: z
-    .strictObject({
-      id: z
-        .string()
-        .regex(/^[a-z0-9][a-z0-9-]{0,31}$/, 'lower-case letters, digits and hyphens, at most 32')
-        .describe('short name used in data and topics'),
-      name: z.string().min(1).max(64).describe('name on the screens'),
-      units: z.enum(['metric', 'us']).default('metric').describe('units on the screens'),
-    })
-    .describe('the vehicle with all its equipment'),
-  place: z
-    .strictObject({
-      latitude: z.number().min(-90).max(90).describe('degrees north'),
-      longitude: z.number().min(-180).max(180).describe('degrees east'),
-      timeZone: z
-        .string()
-        .refine(isTimeZone, { error: 'an IANA time zone such as Europe/Lisbon' })
-        .optional()
-        .describe('left out: looked up from the coordinates, offline'),
-    })
-    .optional()
-    .describe('where the rig stands; a place.* signal overrides it; without either the sun is unknown'),
-  bank: z
-    .strictObject({
-      chemistry: z.enum(['LiFePO4', 'AGM', 'NMC']).default('LiFePO4').describe('chemistry of the cells; AGM is lead-acid, absorbed glass mat'),
-      cells: z
-        .int()
-        .min(1)
-        .max(32)
-        .describe(
-          'cells in series. LiFePO4: 4 for a 12 V bank, 8 for 24 V, 16 for 48 V. AGM: its 2 V elements, 6 for 12 V, 12 for 24 V. NMC: 7 or 14 for 24 or 48 V',
-        ),
-      capacityAh: z.number().min(5).max(10_000).describe('rated capacity, Ah'),
-      floor: percent('the state of charge that you will not go below').default(20),
-    })
-    .describe('the battery bank behind the shunt'),
-  inverter: z
-    .strictObject({
-      ratedWatts: z.number().min(50).max(50_000).describe('continuous rating, W'),
-      surgeWatts: z.number().min(50).max(100_000).optional().describe('short-time rating, W'),
-      cutoffVolts: quantity('voltage', 1, 1000).optional().describe('voltage at which it switches off'),
-      idleWatts: z.number().min(0).max(500).default(20).describe('what it draws with nothing connected, W; learned later'),
-    })
-    .refine((value) => value.surgeWatts === value.ratedWatts || isMore(value.surgeWatts, value.ratedWatts), {
-      path: ['surgeWatts'],
-      message: 'at least ratedWatts',
-      ...ANYWAY,
-    })
-    .optional()
-    .describe('left out: all loads are taken as on the dc side'),
-  panels: z.array(panel).max(16).default([]).describe('panels on the roof'),
-  minisplit: z
-    .strictObject({
-      minWatts: z.number().min(0).max(10_000).describe('electrical power at its lowest speed, W'),
-      maxWatts: z.number().min(10).max(10_000).describe('electrical power at full speed, W'),
-      mode: z.enum(MODES).default('cool').describe('mode while no signal tells it'),
-      setpoint: quantity('temperature', 5, 40).optional().describe('setpoint while no signal tells it'),
-      setpoints: z
-        .tuple([quantity('temperature', 5, 40), quantity('temperature', 5, 40)])
-        .default([18, 28])
-        .describe('lowest and highest setpoint you would use'),
-    })
-    .refine((value) => isMore(value.maxWatts, value.minWatts), { path: ['maxWatts'], message: 'more than minWatts', ...ANYWAY })
-    .optional()
-    .describe('the variable-speed mini-split'),
-  broker: z
-    .strictObject({
-      url: z
-        .string()
-        .regex(/^(mqtts?|wss?):\/\/[^\s/]+/, 'a URL such as mqtt://192.168.1.5:1883 or mqtts://broker:8883')
-        .refine((u) => !/\/\/[^/]*@/.test(u), 'no user name or password in the file: DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD in the environment')
-        .optional()
-        .describe('an MQTT broker of yours; left out: the embedded broker'),
-      protocol: z
-        .union([z.literal(4), z.literal(5)])
-        .default(4)
-        .describe('4 is MQTT 3.1.1, 5 is MQTT 5 (an outside broker only)'),
-      listen: z
-        .string()
-        .default('127.0.0.1')
-        .describe('embedded broker: address to listen on; beyond loopback only with DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD set'),
-      port: z.int().min(0).max(65_535).default(1883).describe('embedded broker: port'),
-      caFile: z.string().optional().describe('certificate authority for mqtts, a file'),
-      clientId: z.string().min(1).max(64).optional().describe('left out: one of our own making'),
-      qos: z
-        .union([z.literal(0), z.literal(1)])
-        .default(0)
-        .describe('quality of service of the subscriptions'),
-      discover: z
-        .boolean()
-        .default(true)
-        .describe('outside broker: hear all topics, so that those no signal uses can be shown and mapped; false: only the topics of the signals'),
-    })
-    .prefault({})
-    .describe('where messages come from'),
-  signals: signals.describe('which topic gives which signal'),
-  store: z
-    .strictObject({
-      kind: z.enum(['embedded', 'memory']).default('embedded').describe('embedded: SQLite in the data folder; memory: nothing is kept'),
-      commitEvery: duration(1, 60).default(5).describe('how often readings are committed; what is newer is lost in a power cut'),
-      keepRaw: duration(86_400, 86_400 * 36_500)
-        .default(86_400 * 400)
-        .describe('how long every reading is kept; minute means stay'),
-    })
-    .prefault({})
-    .describe('where readings are kept'),
-  alarms: z.array(alarmRule).max(64).default([]).describe('adjustments to the built-in alarms'),
-});
+export const RigFile = z
+  .strictObject({
+    rig: z
+      .strictObject({
+        id: z
+          .string()
+          .regex(/^[a-z0-9][a-z0-9-]{0,31}$/, 'lower-case letters, digits and hyphens, at most 32')
+          .describe('short name used in data and topics'),
+        name: z.string().min(1).max(64).describe('name on the screens'),
+        units: z.enum(['metric', 'us']).default('metric').describe('units on the screens'),
+      })
+      .describe('the vehicle with all its equipment'),
+    place: z
+      .strictObject({
+        latitude: z.number().min(-90).max(90).describe('degrees north'),
+        longitude: z.number().min(-180).max(180).describe('degrees east'),
+        timeZone: z
+          .string()
+          .refine(isTimeZone, { error: 'an IANA time zone such as Europe/Lisbon' })
+          .optional()
+          .describe('left out: looked up from the coordinates, offline'),
+      })
+      .optional()
+      .describe('where the rig stands; a place.* signal overrides it; without either the sun is unknown'),
+    bank: z
+      .strictObject({
+        chemistry: z.enum(['LiFePO4', 'AGM', 'NMC']).default('LiFePO4').describe('chemistry of the cells; AGM is lead-acid, absorbed glass mat'),
+        cells: z
+          .int()
+          .min(1)
+          .max(32)
+          .describe(
+            'cells in series. LiFePO4: 4 for a 12 V bank, 8 for 24 V, 16 for 48 V. AGM: its 2 V elements, 6 for 12 V, 12 for 24 V. NMC: 7 or 14 for 24 or 48 V',
+          ),
+        capacityAh: z.number().min(5).max(10_000).describe('rated capacity, Ah'),
+        floor: percent('the state of charge that you will not go below').default(20),
+      })
+      .describe('the battery bank behind the shunt'),
+    inverter: z
+      .strictObject({
+        ratedWatts: z.number().min(50).max(50_000).describe('continuous rating, W'),
+        surgeWatts: z.number().min(50).max(100_000).optional().describe('short-time rating, W'),
+        cutoffVolts: quantity('voltage', 1, 1000).optional().describe('voltage at which it switches off'),
+        idleWatts: z.number().min(0).max(500).default(20).describe('what it draws with nothing connected, W; learned later'),
+      })
+      .refine((value) => value.surgeWatts === value.ratedWatts || isMore(value.surgeWatts, value.ratedWatts), {
+        path: ['surgeWatts'],
+        message: 'at least ratedWatts',
+        ...ANYWAY,
+      })
+      .optional()
+      .describe('left out: all loads are taken as on the dc side'),
+    panels: z.array(panel).max(16).default([]).describe('panels on the roof'),
+    minisplit: z
+      .strictObject({
+        minWatts: z.number().min(0).max(10_000).describe('electrical power at its lowest speed, W'),
+        maxWatts: z.number().min(10).max(10_000).describe('electrical power at full speed, W'),
+        mode: z.enum(MODES).default('cool').describe('mode while no signal tells it'),
+        setpoint: quantity('temperature', 5, 40).optional().describe('setpoint while no signal tells it'),
+        setpoints: z
+          .tuple([quantity('temperature', 5, 40), quantity('temperature', 5, 40)])
+          .default([18, 28])
+          .describe('lowest and highest setpoint you would use'),
+      })
+      .refine((value) => isMore(value.maxWatts, value.minWatts), { path: ['maxWatts'], message: 'more than minWatts', ...ANYWAY })
+      .optional()
+      .describe('the variable-speed mini-split'),
+    broker: z
+      .strictObject({
+        url: z
+          .string()
+          .regex(/^(mqtts?|wss?):\/\/[^\s/]+/, 'a URL such as mqtt://192.168.1.5:1883 or mqtts://broker:8883')
+          .refine((u) => !/\/\/[^/]*@/.test(u), 'no user name or password in the file: DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD in the environment')
+          .optional()
+          .describe('an MQTT broker of yours; left out: the embedded broker'),
+        protocol: z
+          .union([z.literal(4), z.literal(5)])
+          .default(4)
+          .describe('4 is MQTT 3.1.1, 5 is MQTT 5 (an outside broker only)'),
+        listen: z
+          .string()
+          .default('127.0.0.1')
+          .describe('embedded broker: address to listen on; beyond loopback only with DAWNHOLD_BROKER_USER and DAWNHOLD_BROKER_PASSWORD set'),
+        port: z.int().min(0).max(65_535).default(1883).describe('embedded broker: port'),
+        caFile: z.string().optional().describe('certificate authority for mqtts, a file'),
+        clientId: z.string().min(1).max(64).optional().describe('left out: one of our own making'),
+        qos: z
+          .union([z.literal(0), z.literal(1)])
+          .default(0)
+          .describe('quality of service of the subscriptions'),
+        discover: z
+          .boolean()
+          .default(true)
+          .describe('outside broker: hear all topics, so that those no signal uses can be shown and mapped; false: only the topics of the signals'),
+      })
+      .prefault({})
+      .describe('where messages come from'),
+    signals: signals.describe('which topic gives which signal'),
+    store: z
+      .strictObject({
+        kind: z.enum(['embedded', 'memory']).default('embedded').describe('embedded: SQLite in the data folder; memory: nothing is kept'),
+        commitEvery: duration(1, 60).default(5).describe('how often readings are committed; what is newer is lost in a power cut'),
+        keepRaw: duration(86_400, 86_400 * 36_500)
+          .default(86_400 * 400)
+          .describe('how long every reading is kept; minute means stay'),
+      })
+      .prefault({})
+      .describe('where readings are kept'),
+    alarms: z.array(AlarmEntry).max(1000).default([]).describe('built-in alarms that are adjusted, and rules of your own'),
+    routes: Routes.describe('ways in which alarms reach somebody, each under a name of yours'),
+    callOut: CallOut.describe('who is called, by priority'),
+    briefings: Briefings.describe('what is told at bedtime and in the morning'),
+    heartbeat: Heartbeat.optional().describe('an address of yours that is called all the time, so that a far-away party notices when the rig falls silent'),
+  })
+  .superRefine((value, context) => {
+    for (const { path, expected, ...params } of alarmIssues(value)) {
+      context.addIssue({ code: 'custom', path: [...path], message: expected, params, input: undefined });
+    }
+  }, ANYWAY);
 export type RigFile = z.infer<typeof RigFile>;
-export type AlarmRule = z.infer<typeof alarmRule>;
-
-/** The built-in rule of an alarm with nothing adjusted. */
-export const defaultAlarmRule = (id: AlarmRule['id']): AlarmRule => alarmRule.parse({ id });
 
 /** True for an IANA time zone that this runtime knows. */
 export function isTimeZone(zone: string): boolean {

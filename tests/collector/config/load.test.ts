@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { describeIssues, loadRigFile, parseRigFile } from '../../../collector/config/load.ts';
-import { editDistance, nearest } from '../../../collector/config/nearest.ts';
 import { AppError, type Issue } from '../../../shared/errors.ts';
+import { editDistance, nearest } from '../../../shared/nearest.ts';
 
 const GOOD = `rig: { id: heron, name: Heron }
 bank: { cells: 8, capacityAh: 280 }
@@ -134,6 +134,7 @@ signals:
     const [issue] = issuesOf(`${GOOD}  cabin.temprature: { topic: t, unit: Cel }\n`);
     expect(issue).toMatchObject({ place: 'rig.yaml:6:3', hint: 'did you mean "cabin.temperature"?' });
     expect(issuesOf(`${GOOD}  cabin.temperature2: { topic: t, unit: Cel }\n`)).toEqual([]);
+    expect(issuesOf(`${GOOD}  tank.temperature: { topic: t, unit: Cel }\n`)).toEqual([]);
     expect(issuesOf(GOOD.replace('bank.voltage', 'bank.volts'))).toEqual(
       expect.arrayContaining([expect.objectContaining({ path: 'signals.bank.voltage', hint: 'is "bank.volts" meant to be it?' })]),
     );
