@@ -55,6 +55,7 @@ export function stepWith(
   values: Readonly<Record<string, number>>,
   rig: RigModel,
   inputs: Partial<EngineInputs> = {},
+  time: EngineTime = timeAt(tMs),
 ): Observation {
-  return observe(state, { readings: readingsAt(tMs, values), forecasts: [], results: [], plan: null, ...inputs }, timeAt(tMs), rig);
+  return observe(state, { readings: readingsAt(tMs, values), forecasts: [], results: [], plan: null, ...inputs }, time, rig);
 }

@@ -1,6 +1,6 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { alarmBench, ruleOf } from '../../helpers/engine-alarm.ts';
+import { alarmBench, lowPointRules } from '../../helpers/engine-alarm.ts';
 
 const RANK = { low: 0, medium: 1, high: 2, critical: 3 } as const;
 const ON_S = 60;
@@ -35,7 +35,7 @@ describe('whatever the chance does, and whoever acknowledges', () => {
   it('no alarm is lost, none is doubled, none is stuck', () => {
     fc.assert(
       fc.property(spells, (list) => {
-        const bench = alarmBench(ruleOf({ onDelay: ON_S, offDelay: OFF_S, notice: NOTICE, urgent: URGENT, deadband: DEADBAND }));
+        const bench = alarmBench(lowPointRules({ onDelay: ON_S, offDelay: OFF_S, notice: NOTICE, urgent: URGENT, deadband: DEADBAND }));
         const notGood = stopwatch();
         const urgent = stopwatch();
         const good = stopwatch();
@@ -75,7 +75,7 @@ describe('whatever the chance does, and whoever acknowledges', () => {
   it('a chance that stays within its deadband changes nothing', () => {
     fc.assert(
       fc.property(fc.array(fc.double({ min: 0.151, max: 0.499, noNaN: true }), { maxLength: 200 }), (chances) => {
-        const bench = alarmBench(ruleOf({ onDelay: 0, offDelay: 0 }));
+        const bench = alarmBench(lowPointRules({ onDelay: 0, offDelay: 0 }));
         bench.hold(0.3, 10);
         for (const p of chances) bench.hold(p, 10);
         expect(bench.changes).toHaveLength(1);

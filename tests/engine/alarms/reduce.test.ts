@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
+
 import { acknowledge, restoreAlarms, stepAlarms } from '../../../engine/alarms/reduce.ts';
-import { alarmBench, ruleOf, watchedOf } from '../../helpers/engine-alarm.ts';
+import { alarmBench, lowPointRules, nightSeen, watchedOf } from '../../helpers/engine-alarm.ts';
 
 const ON_S = 600;
 const OFF_S = 1200;
@@ -132,12 +133,12 @@ describe('what an alarm says', () => {
   it('keeps up while it is over and not acknowledged, and says nothing new once it is', () => {
     const bench = raised(0.3);
     bench.hold(0.1, OFF_S + 10);
-    const low = (lowPointPct: number) => ({ ...watchedOf(0.1), text: { ...watchedOf(0.1).text, lowPointPct } });
-    const over = stepAlarms(bench.state, low(48), [bench.rule], bench.time);
-    expect(over.state.lowPoint).toMatchObject({ lifecycle: 'returned', text: expect.stringContaining('lowest 48 %') });
+    const low = (lowPointPct: number) => nightSeen({ ...watchedOf(0.1), text: { ...watchedOf(0.1).text, lowPointPct } });
+    const over = stepAlarms(bench.state, low(48), bench.rules, bench.time);
+    expect(over.state.records['low-point']).toMatchObject({ lifecycle: 'returned', text: expect.stringContaining('lowest 48 %') });
     bench.acknowledge();
     const { text } = bench.alarm();
-    expect(stepAlarms(bench.state, low(48), [bench.rule], bench.time).state.lowPoint.text).toBe(text);
+    expect(stepAlarms(bench.state, low(48), bench.rules, bench.time).state.records['low-point']?.text).toBe(text);
   });
 });
 
@@ -157,7 +158,7 @@ describe('acknowledging', () => {
     const before = bench.state;
     expect(bench.acknowledge()).toContain('already');
     expect(alarmBench().acknowledge()).toContain('normal');
-    expect(acknowledge(bench.state, 'cabin-hot', 1, bench.time)).toMatchObject({ changes: [], refused: 'there is no such alarm' });
+    expect(acknowledge(bench.state, 'cabin-hot', 1, 'test', bench.time, bench.rules)).toMatchObject({ changes: [], refused: 'there is no such alarm' });
     expect(bench.state).toEqual(before);
   });
 });
@@ -206,10 +207,10 @@ describe('an input that is silent', () => {
 describe('out of service', () => {
   it('raises nothing, and says so; back in service it begins anew', () => {
     const bench = raised(0.7);
-    bench.rule = ruleOf({ outOfService: true });
+    bench.rules = lowPointRules({ outOfService: true });
     expect(bench.hold(0.9, 7200)).toMatchObject({ condition: false, lifecycle: 'normal', suppression: 'out-of-service' });
     expect(bench.changes.map((c) => c.suppression)).toEqual(['none', 'out-of-service']);
-    bench.rule = ruleOf();
+    bench.rules = lowPointRules();
     expect(bench.hold(0.9, ON_S)).toMatchObject({ suppression: 'none', lifecycle: 'normal' });
     expect(bench.hold(0.9, 20)).toMatchObject({ lifecycle: 'unacknowledged', occurrence: 2 });
   });
@@ -217,7 +218,7 @@ describe('out of service', () => {
 
 describe('rules of the rig file', () => {
   it('move limits and delays', () => {
-    const bench = alarmBench(ruleOf({ notice: 0.1, urgent: 0.3, onDelay: 60, offDelay: 0, deadband: 0 }));
+    const bench = alarmBench(lowPointRules({ notice: 0.1, urgent: 0.3, onDelay: 60, offDelay: 0, deadband: 0 }));
     expect(bench.hold(0.12, 70)).toMatchObject({ priority: 'medium', condition: true });
     expect(bench.hold(0.35, 70)).toMatchObject({ priority: 'high' });
     expect(bench.hold(0.09, 10)).toMatchObject({ condition: false, lifecycle: 'returned' });
@@ -225,7 +226,7 @@ describe('rules of the rig file', () => {
 
   it('need not be there: the built-in ones hold', () => {
     const bench = raised();
-    const { state } = stepAlarms(bench.state, watchedOf(0.3), [], bench.time);
+    const { state } = stepAlarms(bench.state, nightSeen(watchedOf(0.3)), lowPointRules(), bench.time);
     expect(state).toEqual(bench.state);
   });
 });
@@ -245,7 +246,7 @@ describe('N08 a restart', () => {
     if (lifecycle === 'acknowledged') bench.acknowledge();
     const before = bench.alarm();
     restart(bench);
-    expect(bench.hold(0.3, 7200)).toEqual(before);
+    expect(bench.hold(0.3, 7200)).toEqual({ ...before, raisesLastHour: 0 });
     expect(bench.changes).toEqual([]);
   });
 
@@ -259,7 +260,7 @@ describe('N08 a restart', () => {
 
   it('with a damaged or foreign state gives none', () => {
     const bench = raised();
-    for (const json of ['', '{', 'null', '[]', '{"version":99}', JSON.stringify({ ...bench.state, lowPoint: null })]) {
+    for (const json of ['', '{', 'null', '[]', '{"version":99}', JSON.stringify({ ...bench.state, records: { 'low-point': null } })]) {
       expect(restoreAlarms(json, bench.time)).toBeNull();
     }
   });
