@@ -39,7 +39,11 @@ function clockWatched(state: EngineState, time: EngineTime): EngineState {
   const { clock } = state;
   const next = { wallMs: time.wallMs, monoMs: time.monoMs, bootId: time.bootId };
   const jumpMs = clock?.bootId === time.bootId ? time.wallMs - clock.wallMs - (time.monoMs - clock.monoMs) : 0;
-  return jumpMs > JUMP_MS ? { ...state, clock: next, bank: clockForward(state.bank, jumpMs) } : { ...state, clock: next };
+  if (jumpMs <= JUMP_MS) return { ...state, clock: next };
+  // What was fresh before the jump is as fresh after it: no signal falls silent by a clock that is set right.
+  const latest = Object.fromEntries(Object.entries(state.latest).map(([signal, seen]) => [signal, { ...seen, tMs: seen.tMs + jumpMs }]));
+  const courses = Object.entries(state.means.temperatures).map(([signal, course]) => [signal, { ...course, tMs: course.tMs + jumpMs }]);
+  return { ...state, clock: next, bank: clockForward(state.bank, jumpMs), latest, means: { ...state.means, temperatures: Object.fromEntries(courses) } };
 }
 
 /** Readings in order of arrival; a reading older than the newest of its signal, or not `ok`, does not enter; a clipped bank current does, as the least that flowed. */

@@ -1,4 +1,5 @@
 import type { DayRow } from '../shared/schema/ledger.ts';
+import { stepMeans } from './alarms/means.ts';
 import { type BankState, bankAt, stepBank } from './bank/bank.ts';
 import { chargerVolts, chemistryOf } from './bank/chemistry.ts';
 import { refusesCharge } from './bank/cold.ts';
@@ -102,6 +103,14 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     sums,
     outsideLagC: outsideC === null ? entered.outsideLagC : lowPass(entered.outsideLagC ?? outsideC, outsideC, STEP_H, ENVELOPE_H),
     sunLag: lowPass(entered.sunLag, ratedW > 0 ? (panels.expectedW ?? 0) / ratedW : 0, STEP_H, SUN_H),
+    means: stepMeans(entered.means, {
+      tMs,
+      dtH: STEP_H,
+      minisplitW: powers.minisplitW,
+      unaccountedW: measured.unaccountedW,
+      temperatures: rig.temperatures ?? [],
+      value,
+    }),
     unexplainedW: lowPass(entered.unexplainedW, Math.max(0, -(measured.unaccountedW ?? 0)), STEP_H, UNEXPLAINED_H),
     day,
     night: night.state,

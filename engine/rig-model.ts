@@ -1,4 +1,5 @@
-import type { RigFile } from '../shared/schema/rig-file.ts';
+import { type RigFile, signalQuantity } from '../shared/schema/rig-file.ts';
+import { signalKind } from '../shared/signals.ts';
 import { MODES } from '../shared/units.ts';
 import type { RigModel } from './types.ts';
 
@@ -41,5 +42,13 @@ export function rigModel(file: RigFile, timeZone: string): RigModel {
     chargers: named(specs.keys(), 'charge'),
     loads: named(specs.keys(), 'load'),
     timeZone,
+    units: file.rig.units,
+    ownQuantities: Object.fromEntries(
+      [...specs].flatMap(([name, spec]) => {
+        const quantity = signalKind(name) ? null : signalQuantity(name, spec);
+        return quantity ? [[name, quantity]] : [];
+      }),
+    ),
+    temperatures: [...specs].filter(([name, spec]) => name !== 'minisplit.setpoint' && signalQuantity(name, spec) === 'temperature').map(([name]) => name),
   };
 }

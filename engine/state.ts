@@ -1,6 +1,7 @@
 import type { Projection } from '../shared/schema/projection.ts';
 import type { Forecast } from '../shared/schema/reading.ts';
 import type { EpochMs } from '../shared/units.ts';
+import { type AlarmMeans, initialMeans } from './alarms/means.ts';
 import { type BankState, initialBank } from './bank/bank.ts';
 import { type BinSums, emptySums } from './bins.ts';
 import type { Learned } from './learned.ts';
@@ -13,7 +14,7 @@ import type { SunEvents } from './sun/sun.ts';
 import type { Place, Plan, RigModel } from './types.ts';
 
 /** Raised whenever the shape changes; a stored state of another version is rebuilt from the stored readings. */
-export const STATE_VERSION = 7;
+export const STATE_VERSION = 8;
 
 /** A signal's newest good value. */
 export interface Latest {
@@ -25,6 +26,8 @@ export interface Latest {
 export interface EngineState {
   readonly version: number;
   readonly stepMs: EpochMs;
+  /** Since when the engine has watched this rig. */
+  readonly sinceMs: EpochMs;
   /** The clocks at the last step; null before the first. */
   readonly clock: { readonly wallMs: EpochMs; readonly monoMs: number; readonly bootId: string } | null;
   readonly latest: Readonly<Record<string, Latest>>;
@@ -43,6 +46,8 @@ export interface EngineState {
   readonly sunLag: number;
   /** What comes in without a known source, mean of the last minutes, W. */
   readonly unexplainedW: number;
+  /** Means and courses that only alarms watch. */
+  readonly means: AlarmMeans;
   readonly sums: BinSums;
   readonly night: NightState;
   readonly day: DayState | null;
@@ -59,6 +64,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
   return {
     version: STATE_VERSION,
     stepMs: wallMs,
+    sinceMs: wallMs,
     clock: null,
     latest: {},
     place: rig.place,
@@ -73,6 +79,7 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
     outsideLagC: null,
     sunLag: 0,
     unexplainedW: 0,
+    means: initialMeans,
     sums: emptySums(0),
     night: initialNight,
     day: null,
@@ -111,6 +118,7 @@ export function setBack(state: EngineState, wallMs: EpochMs): EngineState {
   return {
     ...state,
     stepMs: wallMs,
+    sinceMs: Math.min(state.sinceMs, wallMs),
     clock: null,
     latest: Object.fromEntries(Object.entries(state.latest).map(([signal, latest]) => [signal, untilNow(latest)])),
     horizonSinceMs: Math.min(state.horizonSinceMs, wallMs),
@@ -128,6 +136,7 @@ export function setBack(state: EngineState, wallMs: EpochMs): EngineState {
       resync: bank.resync && untilNow(bank.resync),
     },
     sky: unknownSky,
+    means: { ...state.means, temperatures: {} },
     sums: emptySums(0),
     night: nightSetBack(state.night, wallMs),
     day: state.day && state.day.fromMs <= wallMs ? state.day : null,

@@ -4,7 +4,8 @@ import type { BankView } from '../shared/schema/flows.ts';
 import type { DayRow } from '../shared/schema/ledger.ts';
 import type { NightRow, Projection } from '../shared/schema/projection.ts';
 import type { Forecast, Reading } from '../shared/schema/reading.ts';
-import type { EpochMs } from '../shared/units.ts';
+import type { EpochMs, Quantity } from '../shared/units.ts';
+import type { Units } from '../shared/value-text.ts';
 import type { ChemistryName } from './bank/chemistry.ts';
 
 export type { EngineTime };
@@ -39,6 +40,12 @@ export interface RigModel {
   readonly chargers: readonly string[];
   readonly loads: readonly string[];
   readonly timeZone: string;
+  /** Units of what it says; left out: metric. */
+  readonly units?: Units;
+  /** What mapped signals measure whose names alone do not say. */
+  readonly ownQuantities?: Readonly<Record<string, Quantity>>;
+  /** Mapped signals that measure a temperature of something. */
+  readonly temperatures?: readonly string[];
 }
 
 /** Means over ten minutes from `tMs`; null where nothing was measured. The engine's own history: small, kept for 60 days, what jobs learn from. */

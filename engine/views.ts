@@ -75,7 +75,7 @@ function remarksOf(state: EngineState, rig: RigModel, tMs: EpochMs, soc: number 
 }
 
 /** A projection older than this no longer speaks for the night, ms. */
-const STALE_PROJECTION_MS = 35 * 60_000;
+export const STALE_PROJECTION_MS = 35 * 60_000;
 
 /** What the alarms look at. Without a projection that can be trusted it is unknown, never normal. */
 export function watchedOf(state: EngineState, rig: RigModel, tMs: EpochMs, bankSilent: boolean): Watched {

@@ -1,26 +1,16 @@
-import type { AlarmRule } from '../../shared/schema/rig-file.ts';
+import { chanceText } from '../../shared/value-text.ts';
 import { clockText, weekdayText } from '../clock.ts';
 import type { Watched } from '../types.ts';
-import type { AlarmRecord, AlarmTexts, Finding } from './lifecycle.ts';
 
-/** What the rule `low-point` finds: a notice (medium) and an urgent level (high), each with its deadband below once it stands. */
-export function findLowPoint(watched: Watched, rule: AlarmRule, record: AlarmRecord): Finding {
-  const p = watched.belowFloorProbability;
-  if (p === null) return { unknown: watched.unknownBecause };
-  const stands = record.condition === true ? record.priority : null;
-  const urgent = rule.urgent - (stands === 'high' ? rule.deadband : 0);
-  const notice = rule.notice - (stands !== null ? rule.deadband : 0);
-  return { level: p > urgent ? 'high' : p > notice ? 'medium' : null };
-}
-
-/** "37 in 100"; what rounds to none or to all is neither. */
-function chanceText(probability: number): string {
-  const hundredths = Math.round(100 * probability);
-  return hundredths < 1 ? 'under 1 in 100' : hundredths > 99 ? 'over 99 in 100' : `${hundredths} in 100`;
+/** What is said of the night, by where the alarm stands. */
+export interface LowPointTexts {
+  readonly standing: string;
+  readonly unknown: string;
+  readonly returned: string;
 }
 
 /** The texts of the alarm, with the values of the moment; times of day in the rig's zone. A night that has not begun is named by the day it leads to. */
-export function lowPointTexts(watched: Watched): AlarmTexts {
+export function lowPointTexts(watched: Watched): LowPointTexts {
   const { lowPointPct, lowPointMs, floorPct, belowFloorMs, isUnder, comingNightEndMs, timeZone } = watched.text;
   const clock = (tMs: number): string => clockText(timeZone, tMs);
   const night = comingNightEndMs === null ? 'this night' : `in the night to ${weekdayText(timeZone, comingNightEndMs)}`;

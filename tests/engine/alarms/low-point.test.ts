@@ -1,9 +1,16 @@
 import { describe, expect, it } from 'vitest';
-import { quiet } from '../../../engine/alarms/lifecycle.ts';
-import { findLowPoint, lowPointTexts } from '../../../engine/alarms/low-point.ts';
-import { ruleOf, watchedOf } from '../../helpers/engine-alarm.ts';
+import { compileLevels, findLevel } from '../../../engine/alarms/evaluate.ts';
+import { lowPointTexts } from '../../../engine/alarms/low-point.ts';
+import { rankOf } from '../../../engine/alarms/rank.ts';
+import { lowPointRules, nightSeen, watchedOf } from '../../helpers/engine-alarm.ts';
 
-const standing = (priority: 'medium' | 'high') => ({ ...quiet('medium'), condition: true as const, priority });
+const findIn = (p: number | null, stood: 'medium' | 'high' | null) => {
+  const [rule] = lowPointRules();
+  if (!rule) throw new Error('there is no rule low-point');
+  const quantities = nightSeen(watchedOf(p));
+  const sight = { ...quantities, conditionOf: () => false, historyOf: () => [] };
+  return findLevel(compileLevels(rule), sight, rankOf(stood), rankOf(stood));
+};
 
 describe('what the alarm finds', () => {
   it.each([
@@ -13,20 +20,19 @@ describe('what the alarm finds', () => {
     [0.51, 'high'],
     [1, 'high'],
   ])('a chance of %s to fall under the floor is %s', (p, level) => {
-    expect(findLowPoint(watchedOf(p), ruleOf(), quiet('medium'))).toEqual({ level });
+    expect(findIn(p, null)).toBe(level);
   });
 
   it('N01: once it stands, the chance must fall by the deadband', () => {
-    const found = (p: number, priority: 'medium' | 'high') => findLowPoint(watchedOf(p), ruleOf(), standing(priority));
-    expect(found(0.16, 'medium')).toEqual({ level: 'medium' });
-    expect(found(0.15, 'medium')).toEqual({ level: null });
-    expect(found(0.46, 'high')).toEqual({ level: 'high' });
-    expect(found(0.45, 'high')).toEqual({ level: 'medium' });
-    expect(found(0.5, 'medium')).toEqual({ level: 'medium' });
+    expect(findIn(0.16, 'medium')).toBe('medium');
+    expect(findIn(0.15, 'medium')).toBeNull();
+    expect(findIn(0.46, 'high')).toBe('high');
+    expect(findIn(0.45, 'high')).toBe('medium');
+    expect(findIn(0.5, 'medium')).toBe('medium');
   });
 
   it('a chance that is not known is neither', () => {
-    expect(findLowPoint(watchedOf(null), ruleOf(), standing('high'))).toEqual({ unknown: "the bank's shunt is silent" });
+    expect(findIn(null, 'high')).toBe('unknown');
   });
 });
 
