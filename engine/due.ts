@@ -62,7 +62,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
   const allowed = recent('bank.chargeAllowed');
   const nightShare = n?.sunsetMs && n.sunriseMs ? (tMs - n.sunsetMs) / (n.sunriseMs - n.sunsetMs) : 0;
   const lowerFrac = deviceLowerFrac(state.bank, tMs, from.bank);
-  const { everyS: _everyS, acSide: _acSide, ...model } = rig;
+  const { everyS: _everyS, acSide: _acSide, ownQuantities: _ownQuantities, ...model } = rig;
   return {
     kind: 'project',
     id: `project-${tMs}`,

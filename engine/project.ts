@@ -1,14 +1,19 @@
 import type { Projection } from '../shared/schema/projection.ts';
+import { leftAlone } from './advice/case.ts';
+import { helpsOf } from './advice/helps.ts';
 import { ladderOf } from './advice/ladder.ts';
 import { chemistryOf } from './bank/chemistry.ts';
 import { type Ensemble, runEnsemble } from './projection/ensemble.ts';
 import { type Span, spanOf } from './projection/inputs.ts';
-import { outcomeOf, quantiles } from './projection/outcome.ts';
+import { type Outcome, outcomeOf, quantiles } from './projection/outcome.ts';
 import { setupOf } from './projection/setup.ts';
 import type { Snapshot } from './projection/snapshot.ts';
 import { BIN_MS, type Bin, type Plan } from './types.ts';
 
 const round = (value: number, digits: number): number => Math.round(value * 10 ** digits) / 10 ** digits;
+
+/** So many helps are told. */
+const MOST_HELPS = 6;
 
 /** How a projection is worked out. Neither changes what it says by more than the draw does. */
 export interface ProjectOptions {
@@ -16,6 +21,8 @@ export interface ProjectOptions {
   readonly forScreens: boolean;
   /** Length of a step; left out: ten minutes, as the bins. */
   readonly stepMs?: number;
+  /** Is handed what the ensemble says, for whoever measures more of it than a projection tells. */
+  readonly onOutcome?: (outcome: Outcome, snapshot: Snapshot) => void;
 }
 
 /**
@@ -27,11 +34,14 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
   const setup = setupOf(s, plan, span, seed, members, bins);
   const ensemble = runEnsemble(setup);
   const outcome = outcomeOf(ensemble, s, span);
+  options.onOutcome?.(outcome, s);
   const { limits } = ensemble;
   const curve = options.forScreens ? curveOf(ensemble, s, span) : [];
   const nights = s.learned?.nights ?? 0;
   const energy = (series: Float64Array): number => round(series.reduce((sum, w) => sum + w, 0) * (span.stepMs / 3_600_000), 0);
   const ladder = options.forScreens ? ladderOf(setup) : [];
+  const isDoubtful = outcome.belowFloorProbability > TIGHT;
+  const helps = options.forScreens && isDoubtful ? { helps: helpsOf(leftAlone({ setup, ensemble, outcome }), plan).slice(0, MOST_HELPS) } : {};
   const capacityWh = s.rig.capacityAh * s.rig.cells * chemistryOf(s.rig).meanV;
   return {
     tMs: s.tMs,
@@ -58,6 +68,7 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
       inverter: energy(ensemble.inverterW),
       panels: energy(ensemble.panelsW),
     },
+    ...helps,
   };
 }
 

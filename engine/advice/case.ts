@@ -1,4 +1,4 @@
-import type { Effect } from '../../shared/schema/advice.ts';
+import type { Effect } from '../../shared/schema/help.ts';
 import { type Ensemble, runEnsemble, type Setup } from '../projection/ensemble.ts';
 import { spanOf } from '../projection/inputs.ts';
 import { type Outcome, outcomeOf } from '../projection/outcome.ts';

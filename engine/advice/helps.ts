@@ -1,4 +1,4 @@
-import type { Help } from '../../shared/schema/advice.ts';
+import type { Help } from '../../shared/schema/help.ts';
 import type { Plan } from '../types.ts';
 import { type Case, changed, effectOf, round, unitOf, withLoad } from './case.ts';
 import { cabinPath } from './comfort.ts';

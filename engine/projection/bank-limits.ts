@@ -8,6 +8,8 @@ import type { Snapshot } from './snapshot.ts';
 export interface BankLimits {
   /** The floor that can be reached: the owner's, or higher. */
   readonly floorFrac: number;
+  /** The lowest state of charge that can be reached, whatever the floor: what cold or a large current keeps back ends there. */
+  readonly leastFrac: number;
   /** Steps in which the bank takes no charge; null: none. */
   readonly blocked: Uint8Array | null;
   /** The same in words, for the person. */
@@ -25,7 +27,8 @@ export function bankLimits(s: Snapshot, course: Course, span: Span): BankLimits 
   const chemistry = chemistryOf(s.rig);
   const temps = bankCourse(s, course, span);
   const coldestC = temps === null ? null : temps.reduce((a, b) => Math.min(a, b));
-  const floorFrac = coldFloorFrac(chemistry, s.rig.floorFrac, coldestC, drawnPerH(s));
+  const leastFrac = coldFloorFrac(chemistry, 0, coldestC, drawnPerH(s));
+  const floorFrac = Math.max(s.rig.floorFrac, leastFrac);
   const forbidden = s.chargeAllowed === false && s.socFrac < FULL_FRAC;
   const blocked = blockedSteps(chemistry, temps, span.steps, forbidden);
   const doubts: string[] = [];
@@ -37,7 +40,7 @@ export function bankLimits(s: Snapshot, course: Course, span: Span): BankLimits 
     doubts.push(`${chemistry.peukert > 1 ? 'cold or a large load' : 'cold'} keeps ${Math.round(100 * floorFrac)} % of the bank back; that counts as the floor`);
   }
   if (s.bankC === null && s.outsideC !== null && s.outsideC < COLD_OUTSIDE_C) doubts.push("no bank temperature, so what cold takes off the bank isn't known");
-  return { floorFrac, blocked, doubts };
+  return { floorFrac, leastFrac, blocked, doubts };
 }
 
 /**

@@ -16,6 +16,8 @@ export interface Outcome {
   readonly takeoverProbability: number;
   readonly belowFloorProbability: number;
   readonly belowFloorMs: number | null;
+  /** Probability of falling under another floor, fraction, had the owner set that one. */
+  chanceBelow(floorFrac: number): number;
 }
 
 /** Quantiles of a set of members' values (fractions) as percent, widened by the calibrated factor. */
@@ -75,6 +77,7 @@ export function outcomeOf(e: Ensemble, s: Snapshot, span: Span): Outcome {
     takeover: takeoverProbability >= 0.5 ? { tMs: timeOf(quantileOf(takeovers, 0.5)) } : null,
     takeoverProbability,
     belowFloorProbability: chanceBelow(low, floor, lowPoint, s.spread),
+    chanceBelow: (floorFrac) => chanceBelow(low, Math.max(floorFrac, e.limits.leastFrac) + s.deviceLowerFrac, lowPoint, s.spread),
     belowFloorMs: below.length >= members / 20 ? timeOf(below[Math.floor(below.length / 2)] as number) : null,
   };
 }
