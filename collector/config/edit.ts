@@ -5,14 +5,9 @@ import { AppError, reasonOf } from '../../shared/errors.ts';
 import { OneAtATime } from '../../shared/one-at-a-time.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { keepVersion, replaceText } from './history.ts';
-import { hashOf, loadRigFile, parseRigFile, parseYaml } from './load.ts';
+import { hashOf, loadRigFile, parseRigFile } from './load.ts';
+import { patchText, type RigFileChange } from './patch.ts';
 import { REST_MS, textAtRest, watchFile } from './watch.ts';
-
-/** One change: the value at a path of keys; `undefined` removes it. */
-export interface RigFileChange {
-  readonly path: readonly string[];
-  readonly value: unknown;
-}
 
 /** The rig file in force. `fault`: why what now stands on disk is not in force; null when it is. */
 export interface RigFileState {
@@ -31,21 +26,6 @@ export interface RigFilePort {
    */
   edit(patch: readonly RigFileChange[], hash: string): Promise<RigFileState>;
   close(): Promise<void>;
-}
-
-/** A text with a patch applied, comments kept. Throws RIG_FILE_INVALID for a path that leads through a value. */
-export function patchText(text: string, patch: readonly RigFileChange[], fileName: string): string {
-  const { document } = parseYaml(text, fileName);
-  for (const { path, value } of patch) {
-    try {
-      if (value === undefined) document.deleteIn(path);
-      else document.setIn(path, document.createNode(value));
-    } catch (error) {
-      const issue = { place: fileName, path: path.join('.'), got: reasonOf(error), expected: 'a path of keys that can be set', hint: '' };
-      throw new AppError('RIG_FILE_INVALID', `${fileName}: nothing can be set at ${issue.path}`, { cause: error, issues: [issue] });
-    }
-  }
-  return document.toString({ lineWidth: 0 });
 }
 
 async function readText(path: string): Promise<string> {

@@ -145,5 +145,12 @@ export function createEmbeddedBroker(options: EmbeddedBrokerOptions): EmbeddedBr
       for (const socket of sockets) socket.destroy();
       await closed;
     },
+    async publish(topic, payload, { retain }) {
+      const broker = aedes;
+      if (broker === null) throw new Error('the embedded broker does not run');
+      await new Promise<void>((resolve, reject) =>
+        broker.publish({ cmd: 'publish', topic, payload, retain, qos: 0, dup: false }, (error) => (error ? reject(error) : resolve())),
+      );
+    },
   };
 }

@@ -171,5 +171,9 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
       last?.on('error', () => undefined);
       if (last !== null) await new Promise<void>((resolve) => last.end(true, () => resolve()));
     },
+    async publish(topic, payload, { retain }) {
+      if (!client?.connected) throw new Error('the broker is not connected');
+      await client.publishAsync(topic, payload, { qos: 0, retain });
+    },
   };
 }

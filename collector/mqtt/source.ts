@@ -18,6 +18,11 @@ export interface MessageSource {
    */
   start(handlers: SourceHandlers): Promise<void>;
   stop(): Promise<void>;
+  /**
+   * Publishes at most once (QoS 0). Resolves when the message is on its way, rejects while there is no connection: nothing is kept for later.
+   * `retain`: the broker shows it to whoever subscribes afterwards, an empty payload takes back what it shows.
+   */
+  publish(topic: string, payload: string, options: { readonly retain: boolean }): Promise<void>;
 }
 
 /** User name and password of the broker. */

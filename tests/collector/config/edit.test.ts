@@ -2,7 +2,9 @@ import { mkdtemp, readdir, readFile, rm, stat, writeFile } from 'node:fs/promise
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
+import { parse } from 'yaml';
 import { openRigFile, type RigFilePort, type RigFileState } from '../../../collector/config/edit.ts';
+import { patchText, type RigFileChange } from '../../../collector/config/patch.ts';
 
 const TEXT = `# My rig
 rig: { id: heron, name: Heron } # the name on the screens
@@ -92,6 +94,57 @@ describe('an edit of the rig file', () => {
     const versions = (await readdir(join(folder, '.history'))).sort();
     expect(versions).toHaveLength(20);
     expect(await readFile(join(folder, '.history', versions.at(-1) ?? ''), 'utf8')).toContain('floor: 22');
+  });
+});
+
+describe('an edit of an entry in a list', () => {
+  const LIST = `${TEXT}alarms:
+  # wakes us
+  - id: low-point # the bank
+    notice: 0.3 # our own
+    urgent: 0.6
+  # the dog
+  - { id: cabin-hot, priority: high, when: { watch: cabin.temperature, above: 30 } }
+`;
+  const edited = (path: RigFileChange['path'], value: unknown, text = LIST) => patchText(text, [{ path, value }], 'rig.yaml');
+  const alarms = (text: string) => parse(text).alarms;
+
+  it('sets a key of it and leaves all else, comments too, as it was', () => {
+    expect(edited(['alarms', { id: 'low-point' }, 'notice'], 0.4)).toBe(LIST.replace('notice: 0.3', 'notice: 0.4'));
+    expect(edited(['alarms', { id: 'cabin-hot' }, 'priority'], 'critical')).toBe(LIST.replace('high', 'critical'));
+  });
+
+  it('adds it at the end where there is none, also where there is no list yet', () => {
+    const added = edited(['alarms', { id: 'cabin-cold' }], { id: 'cabin-cold', outOfService: true });
+    expect(added.startsWith(LIST.trimEnd())).toBe(true);
+    expect(alarms(added)).toHaveLength(3);
+    for (const none of [TEXT, `${TEXT}alarms:\n`, `${TEXT}alarms: []\n`]) {
+      expect(alarms(edited(['alarms', { id: 'cabin-cold' }], { id: 'cabin-cold' }, none))).toEqual([{ id: 'cabin-cold' }]);
+    }
+  });
+
+  it('replaces it in its place, and removes it', () => {
+    expect(alarms(edited(['alarms', { id: 'low-point' }], { id: 'low-point', outOfService: true }))[0]).toEqual({ id: 'low-point', outOfService: true });
+    const removed = edited(['alarms', { id: 'low-point' }], undefined);
+    expect(alarms(removed)).toEqual([expect.objectContaining({ id: 'cabin-hot' })]);
+    expect(removed).toContain('# the dog');
+    expect(edited(['alarms', { id: 'no-such' }], undefined)).toBe(LIST);
+    expect(edited(['alarms', { id: 'no-such' }, 'title'], undefined)).toBe(LIST);
+  });
+
+  it('finds it behind an alias', () => {
+    const aliased = `${TEXT}mine: &mine { id: cabin-hot, priority: high }\nalarms: [*mine]\n`;
+    expect(alarms(edited(['alarms', { id: 'cabin-hot' }], { id: 'cabin-hot', priority: 'low' }, aliased))).toEqual([{ id: 'cabin-hot', priority: 'low' }]);
+  });
+
+  it('that leads through what is no list, or to a key of what is not there, is refused', () => {
+    for (const path of [
+      ['bank', { id: 'x' }],
+      ['rig', 'name', { id: 'x' }],
+      ['alarms', { id: 'no-such' }, 'title'],
+    ]) {
+      expect(() => edited(path, 'x')).toThrow(expect.objectContaining({ code: 'RIG_FILE_INVALID' }));
+    }
   });
 });
 

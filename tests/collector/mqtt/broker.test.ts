@@ -184,3 +184,29 @@ describe('the embedded broker', () => {
     await cut;
   });
 });
+
+describe('what the embedded broker publishes itself', () => {
+  it('reaches clients, is shown to those that come later while it is retained, and is no reading of its own', async () => {
+    const { broker, heard } = await start();
+    const lamp = await publisher(broker.port());
+    const seen: string[] = [];
+    lamp.on('message', (_, payload, { retain }) => void seen.push(`${payload.toString()} ${retain}`));
+    await broker.publish('rig/lamp', 'on', { retain: true });
+    await lamp.subscribeAsync('rig/lamp');
+    await until(() => seen.length === 1);
+    await broker.publish('rig/lamp', '', { retain: true });
+    await until(() => seen.length === 2);
+    expect(seen).toEqual(['on true', ' false']);
+    const late = await publisher(broker.port());
+    late.on('message', (_, payload) => void seen.push(`late ${payload.toString()}`));
+    await late.subscribeAsync('rig/lamp');
+    await broker.publish('rig/lamp', 'once', { retain: false });
+    await until(() => seen.includes('late once'));
+    expect(seen.filter((text) => text.startsWith('late'))).toEqual(['late once']);
+    expect(heard.messages).toEqual([]);
+    await lamp.endAsync();
+    await late.endAsync();
+    await broker.stop();
+    await expect(broker.publish('rig/lamp', 'on', { retain: true })).rejects.toThrow('does not run');
+  });
+});

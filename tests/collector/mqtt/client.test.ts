@@ -231,3 +231,35 @@ describe('the subscription set', () => {
     expect(filtersOf(['a', 'b', 'a'], false)).toEqual(['a', 'b']);
   });
 });
+
+describe('publishing to an outside broker', () => {
+  it.each([4, 5] as const)('shows a retained state, takes it back, and keeps nothing for later (protocol level %i)', async (protocol) => {
+    const one = client({ protocol, topics: ['rig/shunt'], discover: false });
+    await expect(one.publish('rig/lamp', 'stale', { retain: true })).rejects.toThrow('not connected');
+    await broker.start();
+    const heard = await listenTo(one);
+    await heard.connected(1);
+    await one.publish('rig/lamp', 'on', { retain: true });
+    const lamp = await publisher(broker.port);
+    const seen: string[] = [];
+    lamp.on('message', (_, payload, { retain }) => void seen.push(`${payload.toString()} ${retain}`));
+    await lamp.subscribeAsync('rig/lamp');
+    await until(() => seen.length === 1);
+    await one.publish('rig/lamp', '', { retain: true });
+    await until(() => seen.length === 2);
+    expect(seen).toEqual(['on true', ' false']);
+    await lamp.endAsync();
+    await broker.stop();
+    await until(() => heard.statuses.some(({ status }) => status === 'lost'));
+    await expect(one.publish('rig/lamp', 'queued', { retain: true })).rejects.toThrow('not connected');
+    await broker.start();
+    await heard.connected(2);
+    const late = await publisher(broker.port);
+    late.on('message', (_, payload) => void seen.push(payload.toString()));
+    await late.subscribeAsync('rig/lamp');
+    await one.publish('rig/lamp', 'now', { retain: false });
+    await until(() => seen.length === 3);
+    expect(seen[2]).toBe('now');
+    await late.endAsync();
+  });
+});
