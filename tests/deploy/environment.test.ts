@@ -2,7 +2,7 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { temporaryFolder } from '../../deploy/bars/processes.ts';
-import { brokerSecrets } from '../../deploy/environment.ts';
+import { brokerSecrets, mailSecrets, webhookSecret } from '../../deploy/environment.ts';
 
 test('credentials come from the environment, or from a file that is named there, without its line end', async () => {
   const folder = await temporaryFolder();
@@ -22,4 +22,16 @@ test.each([
 ])('%o is refused in words that do not repeat a secret', (variables, message) => {
   expect(() => brokerSecrets(variables)).toThrow(message);
   expect(() => brokerSecrets(variables)).not.toThrow(/secret/);
+});
+
+test('the mail server’s and the webhooks’ secrets are read likewise, each without a look at the others', async () => {
+  const folder = await temporaryFolder();
+  const path = join(folder.path, 'secret');
+  await writeFile(path, 'whsec_abc\r\n');
+  const wrong = { DAWNHOLD_BROKER_USER: '' };
+  expect(mailSecrets({ ...wrong, DAWNHOLD_MAIL_USER: 'rig', DAWNHOLD_MAIL_PASSWORD: 'x' })).toEqual({ user: 'rig', password: 'x' });
+  expect([mailSecrets(wrong), webhookSecret(wrong)]).toEqual([null, null]);
+  expect(() => mailSecrets({ DAWNHOLD_MAIL_USER: 'rig' })).toThrow(/DAWNHOLD_MAIL_PASSWORD is missing; set both DAWNHOLD_MAIL_USER and DAWNHOLD_MAIL_PASSWORD/);
+  expect(webhookSecret({ DAWNHOLD_WEBHOOK_SECRET_FILE: path })).toBe('whsec_abc');
+  await folder.remove();
 });

@@ -1,0 +1,1 @@
+export { type Certificate, makeCertificate } from '../../deploy/drill/certificate.ts';
