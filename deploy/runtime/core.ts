@@ -1,8 +1,13 @@
 import { createPipeline, type Pipeline } from '../../collector/ingest/pipeline.ts';
 import type { Writer } from '../../collector/ingest/writer.ts';
-import { type AlarmState, initialAlarms } from '../../engine/alarms/reduce.ts';
+import { helpsOf } from '../../engine/alarms/helps.ts';
+import { type AlarmState, alarmViews, initialAlarms } from '../../engine/alarms/reduce.ts';
+import { rulesOf } from '../../engine/alarms/rule.ts';
+import { noBox } from '../../engine/alarms/seen.ts';
 import { initialState } from '../../engine/state.ts';
 import { type Bin, type EngineState, type EngineTime, type Job, STEP_MS } from '../../engine/types.ts';
+import type { Alarm } from '../../shared/schema/alarm.ts';
+import type { AlarmRule } from '../../shared/schema/alarm-rule.ts';
 import type { Message, Reading } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
@@ -33,6 +38,8 @@ export interface CoreOptions {
   timeOf(stepMs: EpochMs): EngineTime;
   onJobFault(job: Job, error: unknown): void;
   readonly planFor?: NonNullable<EngineLoopOptions['planFor']>;
+  /** Left out: nothing is known of the box, as in a replay. */
+  readonly box?: EngineLoopOptions['box'];
   /** Called after each step, when what it brought is kept. */
   onStep(outcome: StepOutcome): void;
 }
@@ -45,6 +52,10 @@ export interface Core {
   readonly bins: BinHistory;
   /** Takes a message in; gives its readings. `tMs` never falls. */
   accept(message: Message): readonly Reading[];
+  /** The alarm rules in force. */
+  rules(): readonly AlarmRule[];
+  /** Every alarm as it stands, with what would help. */
+  alarms(): readonly Alarm[];
   replaceFile(file: RigFile): void;
 }
 
@@ -73,7 +84,8 @@ export function createCore(options: CoreOptions): Core {
       models.follow(readings);
       return models.current();
     },
-    rules: () => file.alarms,
+    rules: () => rulesOf(file),
+    box: options.box ?? (() => noBox),
     timeOf: options.timeOf,
     ...(options.planFor && { planFor: options.planFor }),
     onStep(outcome) {
@@ -92,6 +104,11 @@ export function createCore(options: CoreOptions): Core {
       loop.offer(message.tMs, readings, forecast);
       writer.push(readings);
       return readings;
+    },
+    rules: () => rulesOf(file),
+    alarms() {
+      const helps = (id: string) => (id === 'low-point' ? helpsOf(loop.engine().projection, models.current()) : []);
+      return alarmViews(loop.alarms(), rulesOf(file), helps);
     },
     replaceFile(next) {
       file = next;

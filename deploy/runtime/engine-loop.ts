@@ -1,13 +1,16 @@
+import { quantitiesOf } from '../../engine/alarms/quantities.ts';
 import { type AlarmState, stepAlarms } from '../../engine/alarms/reduce.ts';
+import type { BoxFacts } from '../../engine/alarms/seen.ts';
 import { observe } from '../../engine/observe.ts';
 import { onlyNamed, setBack } from '../../engine/state.ts';
 import { type EngineState, type EngineTime, type Job, type Observation, type Plan, type RigModel, STEP_MS } from '../../engine/types.ts';
 import type { AlarmChange } from '../../shared/schema/alarm.ts';
+import type { AlarmRule } from '../../shared/schema/alarm-rule.ts';
 import type { Forecast, Reading } from '../../shared/schema/reading.ts';
-import type { AlarmRule } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import type { BinHistory } from './bins.ts';
 import type { PendingJobs } from './jobs.ts';
+import { createSuspects } from './suspects.ts';
 
 /** What one step brought, for whoever keeps, writes or shows it. */
 export interface StepOutcome {
@@ -30,9 +33,12 @@ export interface EngineLoopOptions {
   readonly bins: BinHistory;
   /** The rig as it is once the readings of a step are in. */
   rigFor(readings: readonly Reading[]): RigModel;
-  rules(): readonly AlarmRule[];
   /** Loads planned at a step, the same object while they are unchanged; left out where none can be. */
   planFor?(stepMs: EpochMs, rig: RigModel, learned: EngineState['learned']): Plan;
+  /** The rules in force. */
+  rules(): readonly AlarmRule[];
+  /** What the engine cannot see of its box, as it is at a step. */
+  box(): Omit<BoxFacts, 'suspect'>;
   timeOf(stepMs: EpochMs): EngineTime;
   /** Called after every step; a promise holds the next step back until it is settled. */
   onStep(outcome: StepOutcome): void | Promise<void>;
@@ -70,6 +76,7 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
   const { jobs, bins } = options;
   let { engine, alarms } = options;
   let nextMs = options.lastStepMs + STEP_MS;
+  const suspects = createSuspects();
   let inbox: Arrival[] = [];
   let projectNow = false;
   let knownRig: RigModel | null = null;
@@ -106,7 +113,12 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     for (const job of observation.jobs) jobs.start(job, bins.between(job.fromMs, job.atMs));
     let changes: readonly AlarmChange[] = [];
     if (stepMs >= options.alarmsFromMs) {
-      const stepped = stepAlarms(alarms, observation.watched, options.rules(), time);
+      const stepped = stepAlarms(
+        alarms,
+        quantitiesOf(observation, rig, { ...options.box(), suspect: suspects.among(readings, rig, stepMs) }, stepMs),
+        options.rules(),
+        time,
+      );
       alarms = stepped.state;
       changes = stepped.changes;
     }

@@ -1,11 +1,11 @@
 import { LIVE_PARTS, type LivePart, type RigPort, type WhatChanged } from '../../dashboard/server/ports.ts';
-import { alarmViews } from '../../engine/alarms/reduce.ts';
 import { flowsOf } from '../../engine/flows.ts';
 import type { Observation } from '../../engine/types.ts';
 import { LIVE_VERSION } from '../../shared/live-version.ts';
 import type { HealthView, LiveSnapshot, RigView, SignalState } from '../../shared/schema/live.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import type { AlarmDesk } from './alarm-desk.ts';
 import type { Announced } from './announced.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
@@ -22,6 +22,8 @@ export interface LiveViewOptions {
   readonly core: Core;
   /** Null where no load can be announced. */
   readonly announced: Announced | null;
+  /** Null where nobody is told of alarms. */
+  readonly desk: AlarmDesk | null;
   readonly clock: RigClock;
   readonly status: Status;
   readonly facts: RunFacts;
@@ -30,7 +32,7 @@ export interface LiveViewOptions {
 }
 
 /** What the screens show, taken from where it is known at the moment it is asked for. */
-export function createLiveView({ core, announced, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
+export function createLiveView({ core, announced, desk, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
   const listeners = new Set<(what: WhatChanged) => void>();
   const nowMs = (): EpochMs => clock.now().wallMs;
   const place = () => core.loop.engine().place;
@@ -43,10 +45,12 @@ export function createLiveView({ core, announced, clock, status, facts, file, ob
     },
     bank: () => observation()?.bank ?? null,
     projection: () => core.loop.engine().projection,
-    alarms: () => [...alarmViews(core.loop.alarms())],
+    alarms: () => [...(desk?.views() ?? core.alarms())],
     sun: () => sunView(place(), nowMs()),
     health: () => healthView(core, clock, status),
     plan: () => announced?.loads(nowMs()),
+    reach: () => desk?.reach(),
+    watch: () => desk?.watch(),
   };
 
   return {

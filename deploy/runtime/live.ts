@@ -1,14 +1,17 @@
 import { createWriter } from '../../collector/ingest/writer.ts';
 import type { RigPort } from '../../dashboard/server/ports.ts';
-import { alarmViews } from '../../engine/alarms/reduce.ts';
 import { type Observation, STEP_MS } from '../../engine/types.ts';
 import { reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { HealthView, SignalState } from '../../shared/schema/live.ts';
+import type { ReachView } from '../../shared/schema/notice.ts';
 import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import type { Senders } from '../routes/senders.ts';
 import { createAdvisor } from './advisor.ts';
+import { type AlarmDesk, type AlarmPast, createAlarmDesk } from './alarm-desk.ts';
+import type { EditPort } from './alarm-edits.ts';
 import { createAnnounced } from './announced.ts';
 import { blindText, withBlind } from './blind.ts';
 import type { RigClock } from './clock.ts';
@@ -27,6 +30,10 @@ export interface LiveOptions {
   readonly runner: JobRunner;
   readonly past: Past;
   readonly facts: RunFacts;
+  /** Who is told of alarms and how; null: nobody is, as for a recording. */
+  readonly told: { readonly senders: Senders; readonly past: AlarmPast } | null;
+  /** The port for edits of the rig file by command; a text: why there is none. */
+  edits(): EditPort | string;
   readonly log: { info(what: string): void; warn(what: string): void };
 }
 
@@ -39,13 +46,17 @@ export interface Live {
   replaceFile(file: RigFile, fault: string | null): void;
   /** Before `start`: makes up for the time until `untilMs`, from the stored readings and then from messages with times of their own. */
   catchUp(messages: Iterable<Message>, untilMs: EpochMs): Promise<void>;
+  /** Open screens by whether they may sound. */
+  tablets(): ReachView['tablets'];
   /** From here on the clock drives the engine. */
   start(): void;
   /** Stops, with everything kept. The store stays open. */
   close(): Promise<void>;
 }
 
-/** A step this far behind the clock is not made up for: the clock was set, or the box slept. */
+/** The wall clock was set when it moved by so much against the monotonic one. No time has passed then, so that no step makes up for it. */
+const SET_MS = 60_000;
+/** A step this far behind the clock is not made up for: the box slept. */
 const MOST_BEHIND_MS = 86_400_000;
 /** Of the time that is made up for, the newest projections are made, and one an hour, by which the engine judges itself. */
 const PROJECTION_OF_USE_MS = 30 * 60_000;
@@ -53,7 +64,7 @@ const HOUR_MS = 3_600_000;
 const RETAIN_EVERY_MS = 6 * 3_600_000;
 const QUIET_CHECK_MS = 1000;
 
-export function openLive({ file: firstFile, store, clock, runner, past, facts, log }: LiveOptions): Live {
+export function openLive({ file: firstFile, store, clock, runner, past, facts, told, edits, log }: LiveOptions): Live {
   /** The rig file as last handed in, and as in force. */
   let given = firstFile;
   let file = firstFile;
@@ -66,6 +77,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
   let alarmsSaid = '';
   let states: readonly SignalState[] = [];
   let projectFromMs = Number.NEGATIVE_INFINITY;
+  let seenAt = clock.now();
 
   /** What of the store fails now: readings and documents are kept apart, and one may fail alone. */
   const failing = new Set<'readings' | 'documents'>();
@@ -91,6 +103,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
   const keeper = createKeeper({
     store,
     rigId,
+    ...(told && { beside: (outcome) => (desk as AlarmDesk).beside(outcome) }),
     onFault: (error) => storeIs('documents', true, `the store fails: ${reasonOf(error)}`),
     onRecovered: () => storeIs('documents', false, 'the store works again'),
   });
@@ -106,37 +119,68 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
     },
     resume: past.resume,
     ...(announced && { planFor: announced.plan }),
+    ...(told && { box: () => (desk as AlarmDesk).box() }),
     timeOf(stepMs) {
       const now = clock.now();
       return { ...now, wallMs: stepMs, monoMs: now.monoMs - (now.wallMs - stepMs) };
     },
     onJobFault: (job, error) => log.warn(`the job ${job.id} failed: ${reasonOf(error)}`),
-    onStep({ observation: seen, alarms, changes }) {
+    onStep({ observation: seen, changes }) {
       for (const job of seen.jobs) if (job.kind === 'project') advisor.noted(job);
       observation = { ...seen, bank: withBlind(seen.bank, past.blind, seen.state.stepMs, core.models.current().timeZone) };
-      const says = alarmViews(alarms)
-        .map(({ text }) => text)
-        .join('\n');
+      const says = JSON.stringify((desk?.views() ?? core.alarms()).map(({ text, helps, sounds }) => [text, helps, sounds]));
       const isRetold = says !== alarmsSaid;
       alarmsSaid = says;
       for (const { id, lifecycle, priority, text } of changes) log.info(`alarm ${id} (${priority}): ${lifecycle}. ${text}`);
+      desk?.kept();
       view.changed({
         parts: ['bank', 'flows', ...(seen.projection ? (['projection'] as const) : []), ...(changes.length > 0 || isRetold ? (['alarms'] as const) : [])],
       });
     },
   });
   const advisor = createAdvisor({ runner, bins: core.bins.between, plan: () => observation?.state.plan ?? { loads: [] } });
-  const view = createLiveView({ core, announced, clock, status, facts, file: () => file, observation: () => observation });
-  const port = createRigPort({ view, core, announced, store, keeper, clock, advisor, file: () => file, log: log.info });
+  const desk: AlarmDesk | null =
+    told &&
+    createAlarmDesk({
+      ...told,
+      core: () => core,
+      keeper,
+      store,
+      clock,
+      status,
+      advisor,
+      file: () => file,
+      observation: () => observation,
+      changed: (parts) => view.changed({ parts }),
+      log,
+    });
+  const view = createLiveView({ core, announced, desk, clock, status, facts, file: () => file, observation: () => observation });
+  const port = createRigPort({
+    view,
+    core,
+    announced,
+    desk,
+    edits,
+    store,
+    keeper,
+    clock,
+    advisor,
+    file: () => file,
+    observation: () => observation,
+    log: log.info,
+  });
   core.pipeline.recall(past.newest);
   if (past.blind) log.warn(blindText(past.blind, core.models.current().timeZone));
   let indexes = indexesOf(core);
 
   /** Steps up to now; after a jump of the clock the grid starts anew there. */
   function step(): void {
-    const now = clock.now().wallMs;
+    const time = clock.now();
+    const now = time.wallMs;
+    const setMs = now - seenAt.wallMs - (time.monoMs - seenAt.monoMs);
+    seenAt = time;
     const nextMs = core.loop.nextStepMs();
-    if (now < nextMs - 2 * STEP_MS || now > nextMs + MOST_BEHIND_MS) {
+    if (Math.abs(setMs) > SET_MS || now < nextMs - 2 * STEP_MS || now > nextMs + MOST_BEHIND_MS) {
       log.warn('the clock was set or the box slept; the engine goes on from the new time');
       core.loop.jumpTo(now);
     }
@@ -168,6 +212,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       // Between attempts it is lost, in them connecting; for how long it has been away counts over all of them.
       if ((broker === 'connected') !== (status.broker === 'connected')) status.brokerSinceMs = clock.now().wallMs;
       status.broker = broker;
+      if (broker === 'connected') told?.senders.brokerIsBack();
       view.changed({ parts: ['health'] });
     },
     replaceFile(next, fault) {
@@ -179,6 +224,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       // All that was kept lies under the id of the start; under another the past would be gone.
       file = { ...next, rig: { ...next.rig, id: rigId } };
       core.replaceFile(file);
+      void told?.senders.replace(file);
       indexes = indexesOf(core);
       states = core.pipeline.states(clock.now().wallMs);
       view.changed({ everything: true });
@@ -207,15 +253,21 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, l
       core.pipeline.countAnew();
       projectFromMs = Number.NEGATIVE_INFINITY;
     },
+    tablets: () => desk?.reach()?.tablets ?? { sounding: 0, silent: 0 },
     start() {
       // A recording is projected at the marks alone, so that it gives what a replay gives.
       if (!facts.recorded) core.loop.projectSoon();
       step();
-      timers = [setInterval(step, Math.max(50, Math.min(1000, STEP_MS / facts.pace / 4))), setInterval(checkQuiet, QUIET_CHECK_MS)];
+      timers = [
+        setInterval(step, Math.max(50, Math.min(1000, STEP_MS / facts.pace / 4))),
+        setInterval(checkQuiet, QUIET_CHECK_MS),
+        setInterval(() => desk?.tick(), QUIET_CHECK_MS),
+      ];
     },
     async close() {
       for (const timer of timers) clearInterval(timer);
       await core.loop.idle();
+      await desk?.close();
       await writer.close();
       await keeper.flush();
       await runner.close();

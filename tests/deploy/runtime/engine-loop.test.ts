@@ -3,6 +3,7 @@ import { createBinHistory } from '../../../deploy/runtime/bins.ts';
 import { createEngineLoop } from '../../../deploy/runtime/engine-loop.ts';
 import { createPendingJobs } from '../../../deploy/runtime/jobs.ts';
 import { initialAlarms } from '../../../engine/alarms/reduce.ts';
+import { noBox } from '../../../engine/alarms/seen.ts';
 import { initialState } from '../../../engine/state.ts';
 import { type RigModel, STEP_MS } from '../../../engine/types.ts';
 import type { EpochMs } from '../../../shared/units.ts';
@@ -23,6 +24,7 @@ function loopUnderTest(model: () => RigModel = () => rig) {
     bins: createBinHistory(),
     rigFor: model,
     rules: () => [],
+    box: () => noBox,
     timeOf: (stepMs) => timeAt(stepMs),
     onStep: ({ time }) => void steps.push(time.wallMs),
   });

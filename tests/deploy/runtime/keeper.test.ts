@@ -1,7 +1,7 @@
-import { describe, expect, test } from 'vitest';
+import { afterEach, describe, expect, test, vi } from 'vitest';
 import { createMemoryStore } from '../../../collector/store/memory.ts';
 import type { StepOutcome } from '../../../deploy/runtime/engine-loop.ts';
-import { createKeeper } from '../../../deploy/runtime/keeper.ts';
+import { createKeeper, type KeeperOptions } from '../../../deploy/runtime/keeper.ts';
 import { initialAlarms } from '../../../engine/alarms/reduce.ts';
 import { initialState } from '../../../engine/state.ts';
 import type { Bin, Job } from '../../../engine/types.ts';
@@ -10,7 +10,18 @@ import { NOON_MS, rigOf, stepWith, timeAt } from '../../helpers/engine-rig.ts';
 
 const RIG = rigOf();
 const first = stepWith(initialState(RIG, NOON_MS - 10_000), NOON_MS, { 'bank.voltage': 26.4, 'bank.current': -5 }, RIG);
-const CHANGE: AlarmChange = { tMs: NOON_MS, id: 'low-point', condition: true, lifecycle: 'unacknowledged', suppression: 'none', priority: 'high', text: 'low' };
+const CHANGE: AlarmChange = {
+  tMs: NOON_MS,
+  id: 'low-point',
+  condition: true,
+  lifecycle: 'unacknowledged',
+  suppression: 'none',
+  priority: 'high',
+  text: 'low',
+  occurrence: 1,
+  deed: 'raised',
+  by: '',
+};
 
 /** What a step brought, `minutes` after noon. */
 function outcome(minutes: number, over: { changes?: readonly AlarmChange[]; bins?: readonly Bin[]; jobs?: readonly Job[] } = {}): StepOutcome {
@@ -25,10 +36,10 @@ function outcome(minutes: number, over: { changes?: readonly AlarmChange[]; bins
 }
 const binAt = (minutes: number): Bin => ({ ...({} as Bin), tMs: NOON_MS + minutes * 60_000 });
 
-async function keeperUnderTest(durable = true) {
+async function keeperUnderTest(durable = true, more: Partial<KeeperOptions> = {}) {
   const memory = createMemoryStore();
   await memory.open();
-  const disk = { broken: false, puts: 0 };
+  const disk = { broken: false, puts: 0, held: null as Promise<void> | null };
   const faults: string[] = [];
   const store = {
     ...memory,
@@ -36,13 +47,34 @@ async function keeperUnderTest(durable = true) {
     put: async (entries: Parameters<typeof memory.put>[0]) => {
       if (disk.broken) throw new Error('the disk is full');
       disk.puts += 1;
+      await disk.held;
       return memory.put(entries);
     },
   };
-  const keeper = createKeeper({ store, rigId: 'finch', onFault: (error) => faults.push(String(error)), onRecovered: () => faults.push('recovered') });
+  const keeper = createKeeper({
+    store,
+    rigId: 'finch',
+    onFault: (error) => faults.push(String(error)),
+    onRecovered: () => faults.push('recovered'),
+    ...more,
+  });
   const all = (kind: string) => memory.list(kind, 0, Number.MAX_SAFE_INTEGER);
   return { keeper, memory, disk, faults, all };
 }
+
+/** A promise that is settled by hand. */
+function gate() {
+  let open = (): void => undefined;
+  const closed = new Promise<void>((resolve) => {
+    open = resolve;
+  });
+  return { closed, open };
+}
+const turn = () => new Promise((resolve) => setImmediate(resolve));
+
+afterEach(() => {
+  vi.useRealTimers();
+});
 
 describe('the keeper', () => {
   test('has a changed alarm in the store, with its state, before its promise is settled', async () => {
@@ -107,5 +139,86 @@ describe('the keeper', () => {
     expect(disk.puts).toBe(0);
     await keeper.flush();
     expect([disk.puts, (await all('bin')).length]).toEqual([1, 6]);
+  });
+});
+
+describe('a store that hangs', () => {
+  test('is waited for once, 10 s; until its transaction is over, nothing waits and nothing more is given to it', async () => {
+    vi.useFakeTimers({ toFake: ['setTimeout', 'clearTimeout'] });
+    const { keeper, disk, faults, all } = await keeperUnderTest();
+    const { closed, open } = gate();
+    disk.held = closed;
+    let settled = 0;
+    const step = (minutes: number) => Promise.resolve(keeper.step(outcome(minutes, { changes: [{ ...CHANGE, tMs: minutes }] }))).then(() => (settled += 1));
+    void step(0);
+    for (let i = 1; i < 6; i += 1) void step(i);
+    await vi.advanceTimersByTimeAsync(10_000);
+    await turn();
+    expect(settled).toBe(6);
+    expect(faults).toEqual(['Error: a transaction takes longer than 10 s']);
+    await step(6);
+    expect(disk.puts).toBe(1);
+    disk.held = null;
+    open();
+    await turn();
+    await keeper.flush();
+    expect(faults.at(-1)).toBe('recovered');
+    expect(await all('alarm')).toHaveLength(7);
+  });
+
+  test('however many ask while a transaction is under way, it is one more', async () => {
+    const { keeper, disk, all } = await keeperUnderTest();
+    const { closed, open } = gate();
+    disk.held = closed;
+    const asked = Array.from({ length: 20 }, (_, i) => keeper.keep([{ kind: 'x', id: `${i}`, tMs: i, body: '{}' }]));
+    disk.held = null;
+    open();
+    await Promise.all(asked);
+    expect([disk.puts, (await all('x')).length]).toEqual([2, 20]);
+  });
+});
+
+describe('what is kept beside alarms', () => {
+  test('is done with only when its own transaction is on disk, whatever ends meanwhile', async () => {
+    const kept: string[] = [];
+    let name = 'a';
+    const beside = () => {
+      const mine = name;
+      const documents = mine === '' ? [] : [{ kind: 'outbox', id: mine, tMs: 0, body: '{}' }];
+      return { documents, kept: () => void kept.push(mine) };
+    };
+    const { keeper, disk } = await keeperUnderTest(true, { beside });
+    const first = gate();
+    disk.held = first.closed;
+    const a = keeper.step(outcome(0));
+    await turn();
+    const second = gate();
+    name = 'b';
+    disk.held = second.closed;
+    const b = keeper.alarms(initialAlarms(), [], timeAt(NOON_MS));
+    name = '';
+    first.open();
+    await a;
+    await keeper.step(outcome(1));
+    expect(kept).toEqual(['a', '']);
+    second.open();
+    await b;
+    expect(kept).toEqual(['a', '', 'b']);
+  });
+
+  test('a document that is dropped does not come back by a write of it that was still to come', async () => {
+    const { keeper, disk, all } = await keeperUnderTest();
+    disk.broken = true;
+    await keeper.keep([
+      { kind: 'outbox', id: 'a', tMs: 0, body: '{}' },
+      { kind: 'outbox', id: 'b', tMs: 0, body: '{}' },
+    ]);
+    keeper.drop('outbox', ['a']);
+    disk.broken = false;
+    await keeper.flush();
+    expect((await all('outbox')).map(({ id }) => id)).toEqual(['b']);
+    keeper.drop('outbox', ['b']);
+    await keeper.flush();
+    expect(await all('outbox')).toEqual([]);
   });
 });

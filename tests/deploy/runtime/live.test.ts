@@ -43,6 +43,8 @@ async function liveUnderTest() {
     runner: inlineRunner,
     past: { resume: freshResume(T0), readings: [], knownUntilMs: null, newest: [], planned: [], blind: null },
     facts: { demo: false, pace: 1 },
+    told: null,
+    edits: () => 'not here',
     log: { info: (what) => said.push(what), warn: (what) => said.push(what) },
   });
   return { live, broken, hand, said };

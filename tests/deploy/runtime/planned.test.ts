@@ -29,7 +29,17 @@ async function startRun(store: Awaited<ReturnType<typeof durableStore>>, startMs
   const hand = { monoMs: 0 };
   const clock = pacedClock(startMs, 1, { wallMs: () => startMs, monoMs: () => hand.monoMs });
   const past = await loadPast(store, 'heron', [...file.signals.specs.keys()], clock.now(), { ms: 6 * HOUR_MS, filled: false });
-  const live = openLive({ file, store, clock, runner: inlineRunner, past, facts: { demo: false, recorded, pace: 1 }, log: { info() {}, warn() {} } });
+  const live = openLive({
+    file,
+    store,
+    clock,
+    runner: inlineRunner,
+    past,
+    facts: { demo: false, recorded, pace: 1 },
+    told: null,
+    edits: () => 'not here',
+    log: { info() {}, warn() {} },
+  });
   await live.catchUp([], startMs);
   live.start();
   const feed = (minutes: number) => {
