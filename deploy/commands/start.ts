@@ -1,5 +1,6 @@
 import { type Command, InvalidArgumentError } from 'commander';
 import { AppError } from '../../shared/errors.ts';
+import type { CertificateFiles } from '../start/certificate.ts';
 import { demoScene } from '../start/demo-scene.ts';
 import { recordingScene } from '../start/recording-scene.ts';
 import { rigScene } from '../start/rig-scene.ts';
@@ -12,6 +13,8 @@ interface Options {
   readonly port: number;
   readonly listen: string;
   readonly host: string[];
+  readonly cert?: string;
+  readonly key?: string;
   readonly pace: number;
   readonly recording?: string;
 }
@@ -29,6 +32,8 @@ export function addStart(program: Command): void {
     .option('--port <number>', 'port of the screens', port, 8350)
     .option('--listen <address>', 'address of the screens; beyond loopback, devices must be paired', '127.0.0.1')
     .option('--host <name>', 'a name under which the box is reached (may be repeated)', (name: string, names: string[]) => [...names, name], [])
+    .option('--cert <file>', 'serve the screens by https with this certificate (PEM, its chain behind it); a renewed file is picked up')
+    .option('--key <file>', 'private key of the certificate (PEM)')
     .option('--pace <factor>', 'how much faster than life the demo or a recording runs', number(0.1, 3600), 1)
     .option('--recording <file>', 'play a recording instead of listening to a broker')
     .action(start);
@@ -56,8 +61,15 @@ function sceneOf({ rig, data, pace, recording }: Options): Promise<Scene> {
   return rigScene(rig, data);
 }
 
+function tlsOf({ cert, key }: Options): CertificateFiles | null {
+  if (cert === undefined && key === undefined) return null;
+  if (cert === undefined || key === undefined) throw new AppError('REQUEST_INVALID', '--cert and --key belong together: give both, or neither');
+  return { cert, key };
+}
+
 async function start(options: Options): Promise<void> {
-  const running = await run(await sceneOf(options), { port: options.port, listen: options.listen, hosts: options.host });
+  const tls = tlsOf(options);
+  const running = await run(await sceneOf(options), { port: options.port, listen: options.listen, hosts: options.host, tls });
   let stopping = false;
   const stop = async (signal: string) => {
     if (stopping) return;

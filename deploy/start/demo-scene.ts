@@ -1,6 +1,5 @@
 import { join } from 'node:path';
-import { fileURLToPath } from 'node:url';
-import { loadRigFile } from '../../collector/config/load.ts';
+import { openRigFile, type RigFilePort } from '../../collector/config/edit.ts';
 import { createEmbeddedBroker, type EmbeddedBroker } from '../../collector/mqtt/broker.ts';
 import type { MessageSource } from '../../collector/mqtt/source.ts';
 import { AppError } from '../../shared/errors.ts';
@@ -12,6 +11,7 @@ import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
 import { type DemoPublisher, startDemoPublisher } from '../demo/publisher.ts';
 import { createSimulatedRig, DEMO_SEED, type SimulatedRig } from '../demo/rig.ts';
 import { systemClock, waitingClock } from '../runtime/clock.ts';
+import { demoFile } from './demo-file.ts';
 import type { Scene } from './scene.ts';
 
 /** How much of the past is lived through at the first start, so that the engine has learned something. */
@@ -23,8 +23,11 @@ const STATE_EVERY_MS = 300_000;
 
 /** The simulated rig, which publishes to the embedded broker as real boards do. Faster than life it has a data folder of its own that starts afresh. */
 export async function demoScene(pace: number, data: string | undefined): Promise<Scene> {
-  const { file } = await loadRigFile(fileURLToPath(new URL('../demo/heron.yaml', import.meta.url)));
   const dataFolder = data ?? join('.data', pace === 1 ? DEMO_FOLDER : PACED_DEMO_FOLDER);
+  const startsAfresh = data === undefined && pace !== 1;
+  const own = await demoFile(dataFolder, startsAfresh);
+  const { file } = own;
+  let port: RigFilePort | null = null;
   // Faster than life, an hour of silence would pass while the weeks before are lived through.
   const paced = pace === 1 ? null : waitingClock(Date.now(), pace);
   const clock = paced ?? systemClock();
@@ -40,7 +43,8 @@ export async function demoScene(pace: number, data: string | undefined): Promise
     clock,
     facts: { demo: true, pace },
     dataFolder,
-    startsAfresh: data === undefined && pace !== 1,
+    rigFolder: dataFolder,
+    startsAfresh,
     file,
     lookBack: { ms: PAST_MS, filled: true },
     async past(store, afterMs, untilMs) {
@@ -54,7 +58,11 @@ export async function demoScene(pace: number, data: string | undefined): Promise
         rig = createSimulatedRig({ seed: DEMO_SEED, startMs: untilMs, stateJson: state });
       });
     },
-    watch: async () => {},
+    async watch(onChange) {
+      // Only now is the data folder this process's own, and empty where it starts afresh.
+      port = await openRigFile(await own.place(), ({ file: next, fault }) => onChange(next, fault));
+    },
+    edits: () => port ?? 'the demo is still starting; try again in a moment',
     async source(now): Promise<MessageSource> {
       const embedded = (port: number) => createEmbeddedBroker({ listen: now.broker.listen, port, secrets: null });
       return {
@@ -70,6 +78,7 @@ export async function demoScene(pace: number, data: string | undefined): Promise
           }
         },
         stop: async () => broker?.stop(),
+        publish: async (...message) => broker?.publish(...message),
       };
     },
     async begin(store) {
@@ -81,6 +90,7 @@ export async function demoScene(pace: number, data: string | undefined): Promise
     async end(store) {
       if (timer) clearInterval(timer);
       await publisher?.stop();
+      await port?.close();
       await keep(store).catch(() => {});
     },
   };

@@ -1,4 +1,4 @@
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
 import { setTimeout } from 'node:timers/promises';
 import { loadRigFile } from '../../collector/config/load.ts';
 import type { MessageSource, SourceHandlers } from '../../collector/mqtt/source.ts';
@@ -18,12 +18,14 @@ export async function recordingScene(rigPath: string, recording: string, pace: n
     clock,
     facts: { demo: false, recorded: true, pace },
     dataFolder,
+    rigFolder: dirname(rigPath),
     // What an earlier playing kept lies in this one's future.
     startsAfresh: data === undefined,
     file,
     lookBack: { ms: 0, filled: false },
     past: async () => [],
     watch: async () => {},
+    edits: () => 'a recording is played, and its rig file stays as it is, so that the same comes out of it; edit the file by hand and play it again',
     source: async () => playerOf(recording, clock, pace),
     begin: async () => {},
     end: async () => {},
@@ -91,5 +93,6 @@ function playerOf(recording: string, clock: HeldClock, pace: number): MessageSou
       stopping.abort();
       await playing;
     },
+    publish: async () => Promise.reject(new Error('a recording has no broker to publish to')),
   };
 }

@@ -16,6 +16,7 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
   return {
     clock: systemClock(),
     facts: { demo: false, pace: 1 },
+    rigFolder: dirname(rigPath),
     dataFolder: data ?? join('.data', file.rig.id),
     startsAfresh: false,
     file,
@@ -25,6 +26,7 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
       changed = ({ current }) => onChange(current().file, current().fault);
       changed(port);
     },
+    edits: () => port,
     source: (now) => makeSource(now, brokerSecrets(), dirname(rigPath)),
     begin: async () => {},
     end: () => port.close(),

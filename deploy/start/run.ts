@@ -6,11 +6,17 @@ import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { buildServer } from '../../dashboard/server/app.ts';
 import { createPairing } from '../../dashboard/server/pairing.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
+import { mailSecrets, webhookSecret } from '../environment.ts';
 import { PROJECT_ROOT } from '../project.ts';
-import { openLive } from '../runtime/live.ts';
+import { openSenders, type SenderDeps } from '../routes/senders.ts';
+import { type Live, openLive } from '../runtime/live.ts';
+import { loadNotified } from '../runtime/notified.ts';
 import { loadPast } from '../runtime/resume.ts';
+import { loadWatch } from '../runtime/watch-mode.ts';
 import { createWorkerRunner } from '../runtime/worker-runner.ts';
+import { type CertificateFiles, readCertificate } from './certificate.ts';
 import { STORE_FILE, takeDataFolder } from './data-folder.ts';
+import { followCertificate } from './follow-certificate.ts';
 import { createLog } from './log.ts';
 import type { Scene } from './scene.ts';
 import { createSourceKeeper } from './source-keeper.ts';
@@ -21,11 +27,16 @@ export interface RunOptions {
   readonly listen: string;
   /** Names under which the box is reached beside its addresses. */
   readonly hosts: readonly string[];
+  /** Certificate and key of the screens; null or left out: plain HTTP. */
+  readonly tls?: CertificateFiles | null;
+  /** For push services that are not on the internet: those of a drill. */
+  readonly routes?: Pick<SenderDeps, 'pushAllow' | 'resolve' | 'ca'>;
 }
 
 /** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken. */
 export async function run(scene: Scene, options: RunOptions): Promise<{ url: string; stop(): Promise<void> }> {
   const log = createLog();
+  const certificate = options.tls && readCertificate(options.tls);
   const { file, clock } = scene;
   const folder = await takeDataFolder(scene.dataFolder, scene.startsAfresh);
   const store = file.store.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log });
@@ -33,23 +44,49 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
 
   const now = clock.now();
   const past = await loadPast(store, file.rig.id, [...file.signals.specs.keys()], now, scene.lookBack);
-  const live = openLive({
+  const senders = scene.facts.recorded
+    ? null
+    : await openSenders(file, {
+        store,
+        dataFolder: scene.dataFolder,
+        rigFolder: scene.rigFolder,
+        nowMs: () => clock.now().wallMs,
+        log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
+        publish: (...message) => sources.publish(...message),
+        tablets: () => live.tablets(),
+        secrets: { mail: mailSecrets(), webhook: webhookSecret() },
+        onGone: (name) => log.warn(`${name} gets no alarms any more`),
+        ...options.routes,
+      });
+  const told = senders && { senders, past: { notified: await loadNotified(store, now), watch: await loadWatch(store, file.rig.id) } };
+  const live: Live = openLive({
     file,
     store,
     clock,
     runner: createWorkerRunner(),
     past,
     facts: scene.facts,
+    told,
+    edits: scene.edits,
     log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
   });
+  const sources = createSourceKeeper({ make: (next) => scene.source(next), handlers: { onMessage: live.accept, onStatus: live.brokerIs } });
   await live.catchUp(await scene.past(store, past.knownUntilMs, now.wallMs), now.wallMs);
 
   const loopback = isLoopback(options.listen);
   const pairing = createPairing({ store, nowMs: () => Date.now() });
-  const app = await buildServer({ rig: live.port, pairing, webRoot: join(PROJECT_ROOT, 'dist/web'), allowedHosts: options.hosts, loopback, log });
+  const app = await buildServer({
+    rig: live.port,
+    pairing,
+    webRoot: join(PROJECT_ROOT, 'dist/web'),
+    allowedHosts: [...options.hosts, ...(certificate?.names ?? [])],
+    loopback,
+    log,
+    ...(certificate && { tls: certificate }),
+  });
   const url = await listen(app, options);
+  const unfollow = certificate && options.tls ? followCertificate({ files: options.tls, first: certificate, server: app.server, log }) : () => {};
 
-  const sources = createSourceKeeper({ make: (next) => scene.source(next), handlers: { onMessage: live.accept, onStatus: live.brokerIs } });
   await sources.start(file);
   await scene.watch((next, fault) => {
     live.replaceFile(next, fault);
@@ -66,6 +103,7 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
       // First what brings messages in, then what they feed, and the store last.
       await scene.end(store);
       await sources.stop();
+      unfollow();
       await app.close();
       await live.close();
       await store.close();

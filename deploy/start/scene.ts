@@ -3,6 +3,7 @@ import type { RigStore } from '../../shared/ports.ts';
 import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import type { EditPort } from '../runtime/alarm-edits.ts';
 import type { RigClock } from '../runtime/clock.ts';
 import type { LookBack } from '../runtime/resume.ts';
 import type { RunFacts } from '../runtime/status.ts';
@@ -12,6 +13,8 @@ export interface Scene {
   readonly clock: RigClock;
   readonly facts: RunFacts;
   readonly dataFolder: string;
+  /** What relative paths in the rig file start from. */
+  readonly rigFolder: string;
   /** True when what an earlier run kept there is dropped. */
   readonly startsAfresh: boolean;
   /** The rig file in force at the start. */
@@ -21,6 +24,8 @@ export interface Scene {
   past(store: RigStore, afterMs: EpochMs | null, untilMs: EpochMs): Promise<Iterable<Message>>;
   /** Watches what may change while the rig runs. */
   watch(onChange: (file: RigFile, fault: string | null) => void): Promise<void>;
+  /** The port for edits by command; a text: why there are none here, or none yet. */
+  edits(): EditPort | string;
   /** Where messages come from; asked for again when what it depends on changes in the rig file. */
   source(file: RigFile): Promise<MessageSource>;
   /** Begins what only this scene has, once messages are taken. */

@@ -19,6 +19,8 @@ export interface SourceKeeper {
   /** Follows an edited file: connects anew when it asks for another source. One that cannot be started is told as lost and tried again. */
   follow(file: RigFile): void;
   stop(): Promise<void>;
+  /** Publishes by the present source; rejects while there is none that is connected. */
+  publish: MessageSource['publish'];
 }
 
 export function createSourceKeeper({ make, handlers, retryMs = RETRY_MS }: SourceKeeperOptions): SourceKeeper {
@@ -57,6 +59,10 @@ export function createSourceKeeper({ make, handlers, retryMs = RETRY_MS }: Sourc
       await turn;
       if (retry) clearTimeout(retry);
       await source?.stop();
+    },
+    async publish(...message) {
+      if (source === null) throw new Error('there is no broker yet');
+      await source.publish(...message);
     },
   };
 }

@@ -71,3 +71,20 @@ test('a port that is taken at the start is told to the caller', async () => {
   await new Promise<void>((resolve) => other?.listen(taken, '127.0.0.1', resolve));
   await expect(keeperUnderTest().keeper.start(fileWith(taken))).rejects.toMatchObject({ code: 'PORT_TAKEN' });
 });
+
+test('it publishes by whatever source there is now, and not without one', async () => {
+  const [first, second] = [await freePort(), await freePort()];
+  const { keeper, statuses } = keeperUnderTest();
+  await expect(keeper.publish('lamp', 'on', { retain: true })).rejects.toThrow('no broker yet');
+  await keeper.start(fileWith(first));
+  keeper.follow(fileWith(second));
+  await until(() => statuses.at(-1) === `connected the embedded broker listens on 127.0.0.1:${second}`);
+  await keeper.publish('lamp', 'on', { retain: true });
+  const lamp = await publisher(second);
+  const seen: string[] = [];
+  lamp.on('message', (_, payload) => void seen.push(payload.toString()));
+  await lamp.subscribeAsync('lamp');
+  await until(() => seen.length > 0);
+  expect(seen).toEqual(['on']);
+  lamp.end(true);
+});
