@@ -6,6 +6,7 @@ import { attachLive } from './live.ts';
 import type { Pairing } from './pairing.ts';
 import type { RigPort } from './ports.ts';
 import { adviceRoute } from './routes/advice.ts';
+import { alarmRoutes } from './routes/alarms.ts';
 import { commandRoutes } from './routes/commands.ts';
 import { pairRoute } from './routes/pair.ts';
 import { readRoutes } from './routes/reads.ts';
@@ -32,6 +33,8 @@ export interface ServerOptions {
   readonly allowedHosts: readonly string[];
   /** True when it will listen on loopback alone; then, and only then, whoever connects needs no pairing. */
   readonly loopback: boolean;
+  /** Certificate with its chain and its key, PEM; left out: plain HTTP. */
+  readonly tls?: { readonly cert: string; readonly key: string };
   readonly log: FastifyBaseLogger;
   /** Paces the live channel; left out: the system's. */
   readonly timers?: Timers;
@@ -49,7 +52,9 @@ const REQUEST_TIMEOUT_MS = 10_000;
 export async function buildServer(options: ServerOptions): Promise<FastifyInstance> {
   const { rig, pairing } = options;
   const guard = createGuard(options);
-  const app: FastifyInstance = Fastify({
+  const app = Fastify({
+    // Typed as plain HTTP: the server under TLS has all that is used of it, and more.
+    ...((options.tls && { https: { cert: options.tls.cert, key: options.tls.key } }) as object),
     loggerInstance: options.log,
     logController: new LogController({ disableRequestLogging: true }),
     bodyLimit: BODY_LIMIT_BYTES,
@@ -72,6 +77,7 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
         if (!request.routeOptions.config.open) request.visitor = await guard.visitor(request.raw);
       });
       readRoutes(api, rig);
+      alarmRoutes(api, rig);
       adviceRoute(api, rig);
       commandRoutes(api, rig);
       pairRoute(api, pairing);

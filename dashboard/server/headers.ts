@@ -7,6 +7,8 @@ const CONTENT_POLICY = [
   "default-src 'self'",
   "img-src 'self' data:",
   "object-src 'none'",
+  "manifest-src 'self'",
+  "worker-src 'self'",
   "base-uri 'none'",
   "form-action 'self'",
   "frame-ancestors 'none'",

@@ -2,7 +2,7 @@ import type { Server as HttpServer, IncomingMessage, ServerResponse } from 'node
 import type { FastifyBaseLogger } from 'fastify';
 import { Server, type Socket } from 'socket.io';
 import { AppError } from '../../shared/errors.ts';
-import { LIVE_EVENTS } from '../../shared/live-version.ts';
+import { LIVE_EVENTS, SOUND_PERMISSIONS } from '../../shared/live-version.ts';
 import type { LiveChange, LiveSnapshot } from '../../shared/schema/live.ts';
 import { errorAnswer } from './errors.ts';
 import { createFeed, type Feed } from './feed.ts';
@@ -12,7 +12,7 @@ import { changeOf, snapshotOf } from './live-events.ts';
 import type { RigPort } from './ports.ts';
 import type { Timers } from './timers.ts';
 
-type ToServer = { [LIVE_EVENTS.ping]: (answer: unknown) => void };
+type ToServer = { [LIVE_EVENTS.ping]: (answer: unknown) => void; [LIVE_EVENTS.sound]: (permission: unknown) => void };
 type ToClient = { [LIVE_EVENTS.snapshot]: (snapshot: LiveSnapshot) => void; [LIVE_EVENTS.change]: (change: LiveChange) => void };
 type Client = Socket<ToServer, ToClient>;
 
@@ -76,6 +76,11 @@ export function attachLive({ server, rig, guard, log, timers }: LiveOptions): { 
     client.on('disconnect', () => {
       feed.close();
       feeds.delete(client);
+      rig.tabletIs(client.id, null);
+    });
+    client.on(LIVE_EVENTS.sound, (said) => {
+      const permission = SOUND_PERMISSIONS.find((one) => one === said);
+      if (permission) rig.tabletIs(client.id, permission);
     });
     client.on(LIVE_EVENTS.ping, (answer) => {
       if (typeof answer === 'function') answer(rig.nowMs());

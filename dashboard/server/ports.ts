@@ -1,12 +1,14 @@
+import type { SoundPermission } from '../../shared/live-version.ts';
 import type { Advice, AdviceQuestion } from '../../shared/schema/advice.ts';
-import type { Command, CommandResult, History, HistoryQuery, LookBack, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
+import type { AlarmBook, AlarmFigures, AlarmLog, LogQuery } from '../../shared/schema/alarm-book.ts';
+import type { Command, CommandResult, History, HistoryQuery, LookBack, Receipt, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
 import type { DayRow } from '../../shared/schema/ledger.ts';
 import type { LiveSnapshot, SignalState } from '../../shared/schema/live.ts';
 import type { NightRow } from '../../shared/schema/projection.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
 /** Parts of the live view that change as a whole; their names are keys of the snapshot and of the change. */
-export const LIVE_PARTS = ['rig', 'flows', 'bank', 'projection', 'alarms', 'sun', 'health', 'plan'] as const;
+export const LIVE_PARTS = ['rig', 'flows', 'bank', 'projection', 'alarms', 'sun', 'health', 'plan', 'reach', 'watch'] as const;
 export type LivePart = (typeof LIVE_PARTS)[number];
 
 /** What changed, by name only; the values are fetched when they are sent. Signals are named by `SignalInfo.index`. */
@@ -17,11 +19,25 @@ export interface WhatChanged {
   readonly parts?: readonly LivePart[];
 }
 
+/** What the server needs of the alarms beside their part of the live view. */
+export interface AlarmPort {
+  /** All that is set up, without secrets. */
+  alarmBook(): AlarmBook;
+  /** The log's lines that a query asks for, newest first. */
+  alarmLog(query: Omit<LogQuery, 'format'>): Promise<AlarmLog>;
+  /** How well the alarms did with fromMs <= tMs < toMs. */
+  alarmFigures(fromMs: EpochMs, toMs: EpochMs): Promise<AlarmFigures>;
+  /** A device has shown a notice. Rejects with NOT_FOUND when no such notice went to it. */
+  receipt(receipt: Receipt): Promise<void>;
+  /** Whether an open screen may sound; null once it is gone. `clientId` names the connection. Quick, and does not throw. */
+  tabletIs(clientId: string, permission: SoundPermission | null): void;
+}
+
 /**
  * What the server needs of a running rig; the composition root hands it in.
  * Synchronous getters answer from memory. Numbers that are not finite are sent as null, but better not handed over.
  */
-export interface RigPort {
+export interface RigPort extends AlarmPort {
   /** The rig's time, epoch ms: what ages, `serverMs` and the expiry of commands are counted in (paced in a demo). */
   nowMs(): EpochMs;
   /** The whole live view as it stands. */

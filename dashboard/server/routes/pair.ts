@@ -12,8 +12,9 @@ export function pairRoute(api: FastifyInstance, pairing: Pairing) {
   api.post('/pair', { config: { open: true } }, async (request, reply) => {
     const { code, deviceName } = incoming(PairRequest, request.body);
     const { token, ...result } = await pairing.redeem(code, deviceName, request.ip);
-    // Not `Secure`: on the rig's own network the server speaks plain HTTP, and the cookie would never come back.
-    reply.header('set-cookie', `${TOKEN_COOKIE}=${token}; Path=/; Max-Age=${COOKIE_LIFE_S}; HttpOnly; SameSite=Strict`);
+    // `Secure` only under TLS: over plain HTTP on the rig's own network the cookie would never come back.
+    const secure = request.protocol === 'https' ? '; Secure' : '';
+    reply.header('set-cookie', `${TOKEN_COOKIE}=${token}; Path=/; Max-Age=${COOKIE_LIFE_S}; HttpOnly; SameSite=Strict${secure}`);
     return outgoing(PairResult, result);
   });
 }

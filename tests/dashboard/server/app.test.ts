@@ -2,6 +2,7 @@ import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { AppError } from '../../../shared/errors.ts';
 import { ErrorBody, History } from '../../../shared/schema/api.ts';
 import { NOON_MS, serverUnderTest } from './rig-under-test.ts';
 
@@ -14,6 +15,11 @@ const READS = [
   `/api/nights?${RANGE}`,
   `/api/days?${RANGE}`,
   `/api/look-back?${RANGE}`,
+  '/api/now',
+  '/api/alarm-book',
+  `/api/alarm-log?${RANGE}`,
+  `/api/alarm-log?format=csv&${RANGE}`,
+  `/api/alarm-figures?${RANGE}`,
 ];
 const acknowledge = (more = {}) => ({
   kind: 'acknowledge',
@@ -76,6 +82,55 @@ describe('reading over HTTP', () => {
     expect(response.statusCode).toBe(404);
     expect(errorOf(response).code).toBe('NOT_FOUND');
     expect(response.body).not.toContain('img');
+  });
+});
+
+describe('the log of the alarms', () => {
+  test('is searched by what is asked, with the rest filled in', async () => {
+    const { app, logQueries, log } = await serverUnderTest();
+    const response = await app.inject({ url: `/api/alarm-log?text=bank&alarm=low-point&limit=20&${RANGE}` });
+    expect(response.json()).toEqual(log);
+    await app.inject({ url: `/api/alarm-log?${RANGE}` });
+    const range = { fromMs: NOON_MS, toMs: NOON_MS + 3_600_000 };
+    expect(logQueries).toEqual([
+      { ...range, text: 'bank', alarm: 'low-point', limit: 20 },
+      { ...range, text: '', alarm: '', limit: 300 },
+    ]);
+  });
+
+  test('comes as a file where that is asked for', async () => {
+    const { app, log } = await serverUnderTest();
+    const { headers, body } = await app.inject({ url: `/api/alarm-log?format=csv&${RANGE}` });
+    expect(headers).toMatchObject({ 'content-type': 'text/csv; charset=utf-8', 'content-disposition': 'attachment; filename="alarms.csv"' });
+    expect(body.split('\r\n')).toHaveLength(1 + log.lines.length + 1);
+  });
+
+  test.each(['limit=0', 'limit=20001', 'format=xml', `text=${'x'.repeat(81)}`])('is not given for %s', async (part) => {
+    const { app, logQueries } = await serverUnderTest();
+    const response = await app.inject({ url: `/api/alarm-log?${part}&${RANGE}` });
+    expect([response.statusCode, errorOf(response).code, logQueries.length]).toEqual([400, 'REQUEST_INVALID', 0]);
+  });
+});
+
+describe('a receipt', () => {
+  const receipt = { noticeId: crypto.randomUUID(), subscription: 'https://push.example/x' };
+
+  test('is taken from any paired device, a viewer too, and from nobody else', async () => {
+    const { app, pairing, receipts } = await serverUnderTest({ loopback: false });
+    const send = (headers: Record<string, string>) => app.inject({ method: 'POST', url: '/api/receipts', payload: receipt, headers });
+    expect((await send({})).statusCode).toBe(401);
+    const { token } = await pairing.redeem((await pairing.createCode('viewer')).code, 'Phone', '192.168.4.20');
+    const response = await send({ authorization: `Bearer ${token}` });
+    expect([response.statusCode, response.body]).toEqual([204, '']);
+    expect(receipts).toEqual([receipt]);
+  });
+
+  test('of a notice that is not known is said to be so, and one that is none is refused', async () => {
+    const { app, rig } = await serverUnderTest();
+    rig.receipt = async () => Promise.reject(new AppError('NOT_FOUND', 'no such notice was sent there'));
+    const send = (payload: object) => app.inject({ method: 'POST', url: '/api/receipts', payload });
+    expect(errorOf(await send(receipt)).code).toBe('NOT_FOUND');
+    expect(errorOf(await send({ ...receipt, noticeId: 'x' })).code).toBe('REQUEST_INVALID');
   });
 });
 

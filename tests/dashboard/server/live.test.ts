@@ -88,6 +88,29 @@ describe.each(TRANSPORTS)('the live channel over %s', (transport) => {
     expect(await client.emitWithAck(LIVE_EVENTS.ping)).toBe(view.serverMs);
   });
 
+  test('tells the rig whether a screen may sound, for as long as it is open', async () => {
+    const { url, tablets } = await listening();
+    const [one, other] = [connect(url, transport), connect(url, transport)];
+    await Promise.all([nextSnapshot(one), nextSnapshot(other)]);
+    const said = async (client: Socket, what: unknown) => {
+      client.emit(LIVE_EVENTS.sound, what);
+      await client.emitWithAck(LIVE_EVENTS.ping);
+    };
+    await said(one, 'blocked');
+    await said(other, 'unsupported');
+    await said(one, 'allowed');
+    for (const nonsense of ['loud', null, { toString: 'blocked' }, undefined]) await said(one, nonsense);
+    expect(tablets).toEqual(
+      new Map([
+        [one.id, 'allowed'],
+        [other.id, 'unsupported'],
+      ]),
+    );
+    one.disconnect();
+    while (tablets.size > 1) await new Promise((resolve) => setTimeout(resolve, 5));
+    expect([...tablets.keys()]).toEqual([other.id]);
+  });
+
   test('ends with the server though a client is connected, and the client finds the next server by itself', async () => {
     const first = await listening();
     const client = connect(first.url, transport);

@@ -6,9 +6,12 @@ import type { RigPort, WhatChanged } from '../../../dashboard/server/ports.ts';
 import type { Timers } from '../../../dashboard/server/timers.ts';
 import { trackRecord } from '../../../engine/ledger/track.ts';
 import { AppError } from '../../../shared/errors.ts';
+import type { SoundPermission } from '../../../shared/live-version.ts';
 import type { AdviceQuestion } from '../../../shared/schema/advice.ts';
-import type { Command } from '../../../shared/schema/api.ts';
+import type { AlarmLog, LogQuery } from '../../../shared/schema/alarm-book.ts';
+import type { Command, Receipt } from '../../../shared/schema/api.ts';
 import type { LiveSnapshot } from '../../../shared/schema/live.ts';
+import { alarmBook, alarmFigures, alarmLog } from '../../helpers/web-alarm-book.ts';
 
 export const NOON_MS = Date.UTC(2026, 5, 1, 12);
 
@@ -64,6 +67,10 @@ export function rigUnderTest() {
   const view = liveView();
   const questions: AdviceQuestion[] = [];
   const commands: { command: Command; by: string }[] = [];
+  const receipts: Receipt[] = [];
+  const logQueries: Omit<LogQuery, 'format'>[] = [];
+  const log: AlarmLog = alarmLog(NOON_MS);
+  const tablets = new Map<string, SoundPermission>();
   const rig: RigPort = {
     nowMs: () => view.serverMs,
     snapshot: () => view,
@@ -92,6 +99,19 @@ export function rigUnderTest() {
       throw new AppError('NOT_FOUND', 'nothing has been projected yet');
     },
     sensors: () => ({ signals: [], unmapped: [], unmappedDropped: 0 }),
+    alarmBook,
+    async alarmLog(query) {
+      logQueries.push(query);
+      return log;
+    },
+    alarmFigures: async (_, toMs) => alarmFigures(toMs),
+    async receipt(receipt) {
+      receipts.push(receipt);
+    },
+    tabletIs(clientId, permission) {
+      if (permission === null) tablets.delete(clientId);
+      else tablets.set(clientId, permission);
+    },
     async command(command, by) {
       commands.push({ command, by });
       return { id: command.id, done: true, reason: '' };
@@ -100,7 +120,7 @@ export function rigUnderTest() {
   const change = (what: WhatChanged) => {
     for (const listener of listeners) listener(what);
   };
-  return { rig, view, commands, questions, listeners, change };
+  return { rig, view, commands, questions, receipts, logQueries, log, tablets, listeners, change };
 }
 
 /** Time that moves only by `advance`, which runs what falls due on the way, in order. */
