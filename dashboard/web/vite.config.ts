@@ -1,10 +1,11 @@
 import { svelte } from '@sveltejs/vite-plugin-svelte';
 import { defineConfig } from 'vite';
+import { workerBuild } from './worker-build.ts';
 
 /** Everything is its own file: the content policy of the server allows no inline script, style or data font. */
 export default defineConfig({
   root: import.meta.dirname,
-  plugins: [svelte({ configFile: false })],
+  plugins: [svelte({ configFile: false }), workerBuild(import.meta.dirname)],
   build: {
     outDir: '../../dist/web',
     emptyOutDir: true,

@@ -5,9 +5,11 @@ import { extname, join, normalize } from 'node:path';
 import { Server } from 'socket.io';
 import { LIVE_EVENTS, LIVE_VERSION } from '../../shared/live-version.ts';
 import type { AdviceQuestion } from '../../shared/schema/advice.ts';
-import type { Command } from '../../shared/schema/api.ts';
+import type { Alarm } from '../../shared/schema/alarm.ts';
+import type { Command, Receipt } from '../../shared/schema/api.ts';
 import type { LiveChange } from '../../shared/schema/live.ts';
 import type { AnnouncedLoad } from '../../shared/schema/plan.ts';
+import type { WatchView } from '../../shared/schema/watch-mode.ts';
 import { answerOf } from './web-advice.ts';
 import type { WebScenario } from './web-scenario.ts';
 
@@ -31,6 +33,12 @@ export interface WebFixture {
   readonly asked: readonly URL[];
   /** Questions to the engine, in the order they came. */
   readonly questions: readonly AdviceQuestion[];
+  /** What devices said that they have shown. */
+  readonly receipts: readonly Receipt[];
+  /** What the screens said of their sound, the newest last. */
+  readonly sounds: readonly unknown[];
+  /** From now on commands are refused with this reason; '' carries them out again. */
+  refuseCommands(reason: string): void;
   /** How questions are answered from now on: status and body. */
   answerBy(answer: (question: AdviceQuestion) => Promise<[number, unknown]>): void;
   /** Another scenario; clients get it as a fresh snapshot. */
@@ -52,6 +60,9 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   const commands: Command[] = [];
   const asked: URL[] = [];
   const questions: AdviceQuestion[] = [];
+  const receipts: Receipt[] = [];
+  const sounds: unknown[] = [];
+  let refusal = '';
   let answer = async (question: AdviceQuestion): Promise<[number, unknown]> => [200, answerOf(question, scenario.snapshot.serverMs)];
 
   async function api(url: URL, request: IncomingMessage): Promise<[number, unknown]> {
@@ -74,6 +85,17 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
         return [200, scenario.days];
       case '/api/look-back':
         return [200, scenario.lookBack];
+      case '/api/now':
+        return [200, { nowMs: scenario.snapshot.serverMs, pace: scenario.snapshot.rig.pace }];
+      case '/api/alarm-book':
+        return [200, scenario.book];
+      case '/api/alarm-log':
+        return [200, scenario.log];
+      case '/api/alarm-figures':
+        return [200, scenario.figures];
+      case '/api/receipts':
+        receipts.push(JSON.parse(await bodyOf(request)) as Receipt);
+        return [204, null];
       case '/api/advice': {
         const question = JSON.parse(await bodyOf(request)) as AdviceQuestion;
         questions.push(question);
@@ -85,16 +107,19 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       }
       case '/api/commands': {
         const command = JSON.parse(await bodyOf(request)) as Command;
+        if (refusal !== '') return [200, { id: command.id, done: false, reason: refusal }];
         commands.push(command);
-        if (command.kind !== 'acknowledge') {
+        if (command.kind === 'plan-load' || command.kind === 'drop-load') {
           const plan = planAfter(command, scenario.snapshot.plan ?? []);
           scenario = { ...scenario, snapshot: { ...scenario.snapshot, plan } };
           io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, plan });
           return [200, { id: command.id, done: true, reason: '' }];
         }
-        const alarms = scenario.snapshot.alarms.map((a) => (a.id === command.alarmId ? { ...a, lifecycle: 'acknowledged' as const } : a));
-        scenario = { ...scenario, snapshot: { ...scenario.snapshot, alarms } };
-        io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, alarms });
+        const { serverMs, watch } = scenario.snapshot;
+        const alarms = scenario.snapshot.alarms.map((alarm) => alarmAfter(command, alarm, serverMs));
+        const changed = { alarms, ...(watch && { watch: watchAfter(command, watch, serverMs) }) };
+        scenario = { ...scenario, snapshot: { ...scenario.snapshot, ...changed } };
+        io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs, ...changed });
         return [200, { id: command.id, done: true, reason: '' }];
       }
       default:
@@ -109,7 +134,9 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'",
     );
     if (url.pathname.startsWith('/api/')) {
-      void api(url, request).then(([status, body]) => response.writeHead(status, { 'content-type': 'application/json' }).end(JSON.stringify(body)));
+      void api(url, request).then(([status, body]) =>
+        response.writeHead(status, { 'content-type': 'application/json' }).end(body === null ? '' : JSON.stringify(body)),
+      );
       return;
     }
     const path = join(webRoot, normalize(url.pathname === '/' ? '/index.html' : url.pathname));
@@ -123,6 +150,7 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
     client.on(LIVE_EVENTS.ping, (answer: (serverMs: number) => void) => {
       if (!silent.has(client.id)) answer(scenario.snapshot.serverMs);
     });
+    client.on(LIVE_EVENTS.sound, (permission) => void sounds.push(permission));
     snapshotsSent += 1;
     client.emit(LIVE_EVENTS.snapshot, scenario.snapshot);
   });
@@ -133,6 +161,11 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
     commands,
     asked,
     questions,
+    receipts,
+    sounds,
+    refuseCommands(reason) {
+      refusal = reason;
+    },
     answerBy(next) {
       answer = next;
     },
@@ -159,7 +192,21 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   };
 }
 
-function planAfter(command: Exclude<Command, { kind: 'acknowledge' }>, plan: readonly AnnouncedLoad[]): AnnouncedLoad[] {
+function alarmAfter(command: Command, alarm: Alarm, nowMs: number): Alarm {
+  if (!('alarmId' in command) || command.alarmId !== alarm.id) return alarm;
+  if (command.kind === 'acknowledge') return { ...alarm, lifecycle: 'acknowledged', acknowledgedBy: 'Tablet' };
+  if (command.kind === 'shelve') return { ...alarm, suppression: 'shelved', shelvedUntilMs: nowMs + command.minutes * 60_000 };
+  return { ...alarm, suppression: 'none', shelvedUntilMs: null };
+}
+
+function watchAfter(command: Command, watch: WatchView, sinceMs: number): WatchView {
+  if (command.kind === 'disarm-watch') return { ...watch, armed: null };
+  if (command.kind !== 'arm-watch') return watch;
+  const { understood, ...order } = command.order;
+  return understood ? { ...watch, armed: { ...order, sinceMs, by: 'Tablet' } } : watch;
+}
+
+function planAfter(command: Extract<Command, { kind: 'plan-load' | 'drop-load' }>, plan: readonly AnnouncedLoad[]): AnnouncedLoad[] {
   if (command.kind === 'drop-load') return plan.filter(({ id }) => id !== command.loadId);
   const { id, name, powerW, startMs, minutes } = command;
   return [...plan, { id, name, powerW, startMs, endMs: startMs + minutes * 60_000 }];

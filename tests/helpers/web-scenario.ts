@@ -1,9 +1,12 @@
 import { LIVE_VERSION } from '../../shared/live-version.ts';
 import type { Alarm } from '../../shared/schema/alarm.ts';
+import type { AlarmBook, AlarmFigures, AlarmLog } from '../../shared/schema/alarm-book.ts';
 import type { LookBack, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
 import type { DayRow } from '../../shared/schema/ledger.ts';
 import type { LiveSnapshot } from '../../shared/schema/live.ts';
 import type { NightRow } from '../../shared/schema/projection.ts';
+import { alarmOf } from './web-alarm.ts';
+import { alarmBook, alarmFigures, alarmLog, reachView, watchView } from './web-alarm-book.ts';
 import { days, lookBack } from './web-ledger.ts';
 import { EVENING_MS, H, nights, noFlows, past, projection, SUNRISE_MS, SUNSET_MS, signals, VALUES } from './web-scenario-parts.ts';
 
@@ -15,6 +18,9 @@ export interface WebScenario {
   readonly nights: readonly NightRow[];
   readonly days: readonly DayRow[];
   readonly lookBack: LookBack;
+  readonly book: AlarmBook;
+  readonly log: AlarmLog;
+  readonly figures: AlarmFigures;
 }
 
 /** The quiet evening: the bank holds, every signal is fresh. All other scenarios are changes of this one. */
@@ -50,31 +56,34 @@ export function evening(nowMs: number = EVENING_MS, socPct = 95.8): WebScenario 
     },
     bank: { socPct, socSigmaPct: 0.8, anchoredMs: nowMs - 2 * H, deviceSocPct: 95, capacityAh: 276.4, voltageV: 26.31, currentA: -9.4, remarks: [] },
     projection: projection(nowMs, socPct, 37.6, 'holds'),
-    alarms: [
-      { id: 'low-point', condition: false, lifecycle: 'normal', suppression: 'none', priority: 'medium', text: '', sinceMs: nowMs - 30 * H, occurrence: 0 },
-    ],
+    alarms: [alarmOf({ id: 'low-point', title: 'The bank tonight', sinceMs: nowMs - 30 * H })],
     sun: { known: true, isNight: false, polar: 'none', sunsetMs: SUNSET_MS, sunriseMs: SUNRISE_MS },
     health: { broker: 'connected', brokerSinceMs: nowMs - 26 * H, store: 'ok', messages: 90_124, readings: 89_877, rejected: 247, lastMessageMs: nowMs - 1000 },
     plan: [],
+    reach: reachView(nowMs),
+    watch: watchView(),
   };
   const sensors: SensorsReport = {
     signals: VALUES.map(([name]) => ({ name, rejected: [], remarks: [], note: '', skewMs: null })),
     unmapped: [{ topic: 'heron/tank/level', count: 412, lastMs: nowMs - 12_000, lastPayload: '{"litres": 61}', retained: false }],
     unmappedDropped: 0,
   };
-  return { snapshot, soc: past(nowMs, socPct), sensors, nights: nights(29), days: days(3), lookBack: lookBack() };
+  const alarms = { book: alarmBook(), log: alarmLog(nowMs), figures: alarmFigures(nowMs) };
+  return { snapshot, soc: past(nowMs, socPct), sensors, nights: nights(29), days: days(3), lookBack: lookBack(), ...alarms };
 }
 
-const lowPointAlarm = (nowMs: number): Alarm => ({
-  id: 'low-point',
-  condition: true,
-  lifecycle: 'unacknowledged',
-  suppression: 'none',
-  priority: 'high',
-  occurrence: 3,
-  sinceMs: nowMs - 240_000,
-  text: 'The bank is likely to fall under the floor of 35 % at about 05:32; lowest 22 % at 08:35.',
-});
+const lowPointAlarm = (nowMs: number): Alarm =>
+  alarmOf({
+    id: 'low-point',
+    title: 'The bank tonight',
+    condition: true,
+    lifecycle: 'unacknowledged',
+    suppression: 'none',
+    priority: 'high',
+    occurrence: 3,
+    sinceMs: nowMs - 240_000,
+    text: 'The bank is likely to fall under the floor of 35 % at about 05:32; lowest 22 % at 08:35.',
+  });
 
 const with_ = (base: WebScenario, part: Partial<LiveSnapshot>): WebScenario => ({ ...base, snapshot: { ...base.snapshot, ...part } });
 

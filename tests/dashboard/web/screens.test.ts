@@ -264,10 +264,17 @@ it('asks for the past and for the nights once a connection, however often values
   expect(box.asked.map((url) => url.pathname).sort()).toEqual(['/api/days', '/api/look-back', '/api/nights', '/api/soc']);
 });
 
-it('loads at most 100 kB of script and style, packed', () => {
+it('loads at most 90 kB of script and style with the first place, and at most 30 kB more with each other, packed', () => {
+  const html = readFileSync(join(screens.webRoot, 'index.html'), 'utf8');
   const assets = join(screens.webRoot, 'assets');
-  const packed = readdirSync(assets)
-    .filter((name) => /\.(js|css)$/.test(name))
-    .reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
-  expect(packed).toBeLessThanOrEqual(100_000);
+  const packed = (names: readonly string[]) => names.reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
+  const files = readdirSync(assets).filter((name) => /\.(js|css)$/.test(name));
+  const first = files.filter((name) => html.includes(name));
+  expect(first.length).toBeGreaterThanOrEqual(2);
+  expect(packed(first)).toBeLessThanOrEqual(90_000);
+  for (const place of PLACES.slice(1)) {
+    const own = files.filter((name) => name.toLowerCase().startsWith(`${place}-`));
+    expect([place, own.length]).toEqual([place, 2]);
+    expect(packed(own)).toBeLessThanOrEqual(30_000);
+  }
 });

@@ -1,9 +1,9 @@
+import { isHeating, outlookText } from '../../../../shared/help-text.ts';
 import type { TonightAdvice } from '../../../../shared/schema/advice.ts';
-import type { Rung, SocQuantiles } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { spanText } from './age.ts';
 import { degreesText, energyText, percentText, pointsText } from './quantity.ts';
-import { chances, type Setting } from './verdict.ts';
+import type { Setting } from './verdict.ts';
 import { clockTime, dayWord } from './zone.ts';
 
 const HOUR_MS = 3_600_000;
@@ -20,15 +20,7 @@ export interface AdviceSetting extends Setting {
   readonly hasMinisplit: boolean;
 }
 
-/** Whether the mini-split heats: a warmer setpoint then takes more. */
-export function isHeating(ladder: readonly Rung[]): boolean {
-  const warmth = [...ladder].sort((a, b) => a.setpointC - b.setpointC);
-  return (warmth.at(-1)?.minisplitWh ?? 0) > (warmth[0]?.minisplitWh ?? 0);
-}
-
-/** "lowest 58 %, holds 97 nights in 100". */
-export const outlookText = ({ lowPoint, holdsProbability }: { readonly lowPoint: SocQuantiles; readonly holdsProbability: number }): string =>
-  `lowest ${percentText(lowPoint.p50Pct)}, holds ${chances(holdsProbability)}`;
+export { isHeating, outlookText };
 
 /** What the answer says, a line a matter; what cannot be given is left out, or said to be not known yet where it will be known. */
 export function adviceLines(advice: TonightAdvice, setting: AdviceSetting): AdviceLine[] {

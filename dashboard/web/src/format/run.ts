@@ -1,8 +1,8 @@
+import { chances } from '../../../../shared/help-text.ts';
 import type { AdviceQuestion, RunAdvice } from '../../../../shared/schema/advice.ts';
 import type { AnnouncedLoad } from '../../../../shared/schema/plan.ts';
 import { spanText } from './age.ts';
 import { percentText, pointsText, powerText } from './quantity.ts';
-import { chances } from './verdict.ts';
 import { clockTime, otherDay } from './zone.ts';
 
 export type RunQuestion = Extract<AdviceQuestion, { kind: 'run' }>;

@@ -1,3 +1,4 @@
+import { chances } from '../../../../shared/help-text.ts';
 import type { BankView } from '../../../../shared/schema/flows.ts';
 import type { Projection, Rung } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
@@ -103,15 +104,6 @@ function nearestThatHolds(ladder: readonly Rung[], setpointC: number | null): Ru
   const holding = ladder.filter((rung) => rung.holdsProbability >= ADVISED_PROBABILITY);
   const from = setpointC ?? holding[0]?.setpointC ?? 0;
   return holding.reduce<Rung | null>((best, rung) => (best === null || Math.abs(rung.setpointC - from) < Math.abs(best.setpointC - from) ? rung : best), null);
-}
-
-/** A probability as people count: "7 nights in 10", "97 in 100"; never "100 in 100". */
-export function chances(probability: number): string {
-  const hundredth = Math.round(probability * 100);
-  if (hundredth >= 100) return 'more than 99 nights in 100';
-  if (hundredth <= 0) return 'fewer than 1 night in 100';
-  const [count, of] = hundredth % 10 === 0 ? [hundredth / 10, 10] : [hundredth, 100];
-  return `${count} ${count === 1 ? 'night' : 'nights'} in ${of}`;
 }
 
 /** The sentence as one text. */

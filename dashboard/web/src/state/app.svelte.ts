@@ -2,6 +2,7 @@ import { getContext, setContext } from 'svelte';
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
 import type { Command, CommandResult } from '../../../../shared/schema/api.ts';
 import { ApiFault, getJson, postJson, uuid } from './api.ts';
+import { ContactNote } from './last-contact.ts';
 import { Link } from './link.ts';
 import { LiveState } from './live.svelte.ts';
 import { Look } from './look.svelte.ts';
@@ -10,7 +11,7 @@ import { Sound } from './sound.svelte.ts';
 import { Trace } from './trace.svelte.ts';
 
 /** A command as it is meant; its id and expiry are given when it is sent. */
-type Meant<C = Command> = C extends Command ? Omit<C, 'id' | 'expiresMs'> : never;
+export type Meant<C = Command> = C extends Command ? Omit<C, 'id' | 'expiresMs'> : never;
 
 /** A command that reaches the box later than this (real ms) is not carried out. */
 const COMMAND_LIFE_MS = 15_000;
@@ -38,6 +39,7 @@ export class App {
   /** The box asks for a pairing code. */
   unpaired = $state(false);
   #tracedMs = 0;
+  readonly #contact = new ContactNote();
   readonly #link = new Link(this.live);
 
   /** Connects and keeps the clocks going; returns what stops them. */
@@ -45,6 +47,7 @@ export class App {
     this.#link.connect();
     const timer = setInterval(() => {
       this.live.tick();
+      this.#noteContact();
       if (this.live.connected && this.live.silentMs > ASK_AFTER_MS) void this.#link.check();
       if (this.live.connected && this.trace.isBehind(this.live.nowMs) && performance.now() - this.#tracedMs > TRACE_EVERY_MS) void this.fetchTrace();
     }, 1000);
@@ -61,7 +64,13 @@ export class App {
   welcome(): void {
     sessionStorage.removeItem(RELOADED);
     this.unpaired = false;
+    this.#noteContact();
     void this.fetchTrace();
+  }
+
+  /** Tells the box whether this screen may sound: it counts as a way to be called. */
+  tellSound(): void {
+    this.#link.tellSound(this.sound.permission);
   }
 
   /** Fetches the past that is missing. A fault leaves the gap, to be tried again by the clock. */
@@ -80,6 +89,10 @@ export class App {
       if (error.code === 'NOT_PAIRED') this.unpaired = true;
       return error.message;
     }
+  }
+
+  #noteContact(): void {
+    if (this.live.live && this.live.rig) this.#contact.keep(this.live.rig, this.live.silentMs);
   }
 
   /** The live channel does not say why it refuses; the HTTP side does. */

@@ -1,5 +1,5 @@
+import { chances } from '../../../../shared/help-text.ts';
 import type { Rung } from '../../../../shared/schema/projection.ts';
-import { chances } from '../format/verdict.ts';
 
 /** How a rung stands: `holds` nine nights in ten or more, `tight` more often than not, else `short`. */
 export type RungStand = 'holds' | 'tight' | 'short';

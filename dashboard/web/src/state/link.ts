@@ -1,5 +1,5 @@
 import { io, type Socket } from 'socket.io-client';
-import { LIVE_EVENTS, LIVE_VERSION } from '../../../../shared/live-version.ts';
+import { LIVE_EVENTS, LIVE_VERSION, type SoundPermission } from '../../../../shared/live-version.ts';
 import type { LiveChange, LiveSnapshot } from '../../../../shared/schema/live.ts';
 
 /** What the live channel tells. */
@@ -54,6 +54,11 @@ export class Link {
   /** Tears the connection down and makes a new one, which brings a fresh snapshot. */
   renew(): void {
     this.#socket.disconnect().connect();
+  }
+
+  /** Says whether this browser may sound; said anew with every connection by whoever calls. */
+  tellSound(permission: SoundPermission): void {
+    if (this.#socket.connected) this.#socket.emit(LIVE_EVENTS.sound, permission);
   }
 
   /** Asks whether the other side is there; no answer in time tears the connection down. */

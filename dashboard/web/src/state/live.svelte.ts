@@ -1,8 +1,10 @@
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
 import type { BankView, Flows } from '../../../../shared/schema/flows.ts';
 import type { HealthView, LiveChange, LiveSnapshot, RigView, SignalInfo, SignalState, SunView } from '../../../../shared/schema/live.ts';
+import type { ReachView } from '../../../../shared/schema/notice.ts';
 import type { AnnouncedLoad } from '../../../../shared/schema/plan.ts';
 import type { Projection } from '../../../../shared/schema/projection.ts';
+import type { WatchView } from '../../../../shared/schema/watch-mode.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { type Contact, type Shown, shown } from '../format/freshness.ts';
 import { standstill } from '../format/standstill.ts';
@@ -40,6 +42,10 @@ export class LiveState implements LinkListener {
   health = $state.raw<HealthView | null>(null);
   /** Loads that are announced, the first to start first; null where none can be. */
   plan = $state.raw<readonly AnnouncedLoad[] | null>(null);
+  /** Whether alarms reach anybody; null where nothing is sent. */
+  reach = $state.raw<ReachView | null>(null);
+  /** The watch over somebody inside; null where there is none. */
+  watch = $state.raw<WatchView | null>(null);
   /** The rig's time, moved on with every event and once a second. */
   nowMs = $state(0);
   /** The socket is up. */
@@ -96,6 +102,8 @@ export class LiveState implements LinkListener {
     this.sun = snapshot.sun;
     this.health = snapshot.health;
     this.plan = snapshot.plan ?? null;
+    this.reach = snapshot.reach ?? null;
+    this.watch = snapshot.watch ?? null;
     this.connected = true;
     this.otherVersion = false;
     this.snapshots += 1;
@@ -184,6 +192,8 @@ export class LiveState implements LinkListener {
       this.sun = change.sun ?? this.sun;
       this.health = change.health ?? this.health;
       this.plan = change.plan ?? this.plan;
+      this.reach = change.reach ?? this.reach;
+      this.watch = change.watch ?? this.watch;
     }
     if (this.#pending.some((change) => change.states)) this.states = states;
     this.#pending = [];

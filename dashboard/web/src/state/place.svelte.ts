@@ -10,15 +10,19 @@ export const PLACE_NAMES: Readonly<Record<Place, string>> = {
   rig: 'Rig',
 };
 
-const fromHash = (): Place => PLACES.find((place) => `#/${place}` === location.hash) ?? 'balance';
+const named = () => location.hash.split('/');
+const fromHash = (): Place => PLACES.find((place) => place === named()[1]) ?? 'balance';
 
-/** The place that the address names. */
+/** The place that the address names, `#/place` or `#/place/part`. */
 export class PlaceState {
   current = $state<Place>(fromHash());
+  /** The part of the place; '' when the address names none. */
+  part = $state(named()[2] ?? '');
 
   constructor() {
     window.addEventListener('hashchange', () => {
       this.current = fromHash();
+      this.part = named()[2] ?? '';
       window.scrollTo(0, 0);
     });
   }

@@ -1,8 +1,6 @@
+import type { SoundPermission } from '../../../../shared/live-version.ts';
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
 import { TONES, type Tone, toneFor } from './priority.ts';
-
-/** What the browser says: `blocked` until a touch or a key has allowed sound. */
-export type SoundPermission = 'allowed' | 'blocked' | 'unsupported';
 
 const BEEP_S = 0.16;
 /** What a browser takes as a person's leave to sound. A finger's `pointerdown` is not among them: it may become a scroll. */

@@ -23,6 +23,12 @@ const LIFECYCLE: Readonly<Record<Alarm['lifecycle'], string>> = {
   returned: 'over, not yet acknowledged',
 };
 
+const SUPPRESSION: Readonly<Record<Exclude<Alarm['suppression'], 'none'>, string>> = {
+  shelved: 'shelved',
+  'by-design': 'held back by its cause',
+  'out-of-service': 'out of service',
+};
+
 /** "2 alarms, 1 over": how many stand, and how many are over and not acknowledged. */
 export function countText(alarms: readonly Alarm[]): string {
   const seen = standing(alarms);
@@ -34,6 +40,6 @@ export function countText(alarms: readonly Alarm[]): string {
 
 /** Where an alarm stands, in words. */
 export function stateText(alarm: Alarm): string {
-  if (alarm.suppression !== 'none') return alarm.suppression === 'shelved' ? 'shelved' : 'out of service';
+  if (alarm.suppression !== 'none') return SUPPRESSION[alarm.suppression];
   return alarm.condition === 'unknown' ? `can't be told, ${LIFECYCLE[alarm.lifecycle]}` : LIFECYCLE[alarm.lifecycle];
 }

@@ -1,5 +1,6 @@
 import { describe, expect, it } from 'vitest';
-import { chances, plainText, verdict } from '../../../../dashboard/web/src/format/verdict.ts';
+import { plainText, verdict } from '../../../../dashboard/web/src/format/verdict.ts';
+import { chances } from '../../../../shared/help-text.ts';
 import { EVENING_MS, H, projection, SUNRISE_MS } from '../../../helpers/web-scenario-parts.ts';
 
 const say = (p: ReturnType<typeof projection> | null, nowMs = p?.tMs ?? EVENING_MS) => {

@@ -2,18 +2,9 @@ import { expect, it } from 'vitest';
 import { TONES, toneFor } from '../../../../dashboard/web/src/state/priority.ts';
 import { countText, needsAcknowledging, standing, stateText } from '../../../../dashboard/web/src/state/standing.ts';
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
+import { alarmOf } from '../../../helpers/web-alarm.ts';
 
-const alarm = (part: Partial<Alarm>): Alarm => ({
-  id: 'low-point',
-  condition: true,
-  lifecycle: 'unacknowledged',
-  suppression: 'none',
-  priority: 'medium',
-  text: '',
-  sinceMs: 0,
-  occurrence: 1,
-  ...part,
-});
+const alarm = (part: Partial<Alarm>): Alarm => alarmOf({ id: 'low-point', condition: true, lifecycle: 'unacknowledged', occurrence: 1, ...part });
 
 it('keeps an alarm standing until it is normal and acknowledged, the loudest first', () => {
   const acknowledged = alarm({ id: 'a', lifecycle: 'acknowledged', priority: 'critical' });
@@ -57,4 +48,6 @@ it('sounds for the loudest unacknowledged alarm of medium priority or higher', (
   expect(toneFor([alarm({ priority: 'low' })])).toBeNull();
   expect(toneFor([alarm({ priority: 'low' }), alarm({ priority: 'high' }), alarm({ priority: 'medium' })])).toBe(TONES.high);
   expect(toneFor([alarm({ lifecycle: 'acknowledged', priority: 'critical' }), alarm({ suppression: 'shelved', priority: 'high' })])).toBeNull();
+  expect(toneFor([alarm({ priority: 'high', sounds: false }), alarm({ priority: 'low', sounds: true })])).toBe(TONES.low);
+  expect(toneFor([alarm({ priority: 'critical', sounds: false })])).toBe(TONES.critical);
 });
