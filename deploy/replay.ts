@@ -1,15 +1,15 @@
 import { createWriter } from '../collector/ingest/writer.ts';
 import { createMemoryStore } from '../collector/store/memory.ts';
+import { runJob } from '../engine/jobs.ts';
 import { STEP_MS } from '../engine/types.ts';
 import { reasonOf } from '../shared/errors.ts';
 import type { RigStore } from '../shared/ports.ts';
 import type { Message } from '../shared/schema/reading.ts';
 import type { RigFile } from '../shared/schema/rig-file.ts';
 import type { EpochMs } from '../shared/units.ts';
-import { alarmLine, nightLine, projectionLine, type SummaryLine } from './recording/output-lines.ts';
+import { alarmLine, floorsLine, nightLine, projectionLine, type SummaryLine } from './recording/output-lines.ts';
 import { readRecording } from './recording/read.ts';
 import { type Core, createCore, freshResume } from './runtime/core.ts';
-import { inlineRunner } from './runtime/jobs.ts';
 import { createKeeper } from './runtime/keeper.ts';
 
 export interface ReplayOptions {
@@ -20,6 +20,8 @@ export interface ReplayOptions {
   readonly onBadLine: (lineNumber: number, reason: string) => void;
   readonly onFault: (what: string) => void;
   readonly onProgress?: (share: number) => void;
+  /** Floors, percent, whose probabilities are written with each projection; left out: none. */
+  readonly floorsPct?: readonly number[];
   /** An open store to fill; left out: one in memory that keeps two days. */
   readonly store?: RigStore;
 }
@@ -31,7 +33,7 @@ const KEPT_MS = 48 * 3_600_000;
 
 /** Drives collector, store, engine and alarms by the recording's own clock, as fast as it goes. */
 export async function replay(options: ReplayOptions): Promise<SummaryLine> {
-  const { file, write, onFault } = options;
+  const { file, write, onFault, floorsPct = [] } = options;
   const rigId = file.rig.id;
   const store = options.store ?? createMemoryStore();
   if (!options.store) await store.open();
@@ -57,7 +59,11 @@ export async function replay(options: ReplayOptions): Promise<SummaryLine> {
       writer,
       keeper,
       // What only screens show stands in no line of the output.
-      run: (job, bins) => inlineRunner.run(job, bins, false),
+      run: (job, bins) =>
+        runJob(job, bins, {
+          forScreens: false,
+          ...(floorsPct.length > 0 && { onOutcome: ({ chanceBelow }, s) => line(floorsLine(s.tMs, !s.bankSilent, floorsPct, chanceBelow)) }),
+        }),
       resume: freshResume(startMs),
       timeOf: (stepMs) => ({ wallMs: stepMs, monoMs: stepMs - startMs, bootId: 'replay', clockSure: true }),
       onJobFault: (job, error) => onFault(`the job ${job.id} failed: ${reasonOf(error)}`),

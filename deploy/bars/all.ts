@@ -1,6 +1,9 @@
+import { alarmSweepBar } from './alarm-sweep.ts';
+import { alarmBars } from './alarms.ts';
 import type { Bar } from './bar.ts';
 import { engineBar } from './engine.ts';
 import { latencyBar } from './latency.ts';
+import { noticeWaitBar } from './notices.ts';
 import { referenceBar } from './reference.ts';
 import { replayBar } from './replay.ts';
 import { scoreBars } from './score.ts';
@@ -8,4 +11,15 @@ import { startBar } from './start.ts';
 import { throughputBar } from './throughput.ts';
 
 /** Every bar there is; a new one is a file beside these and a line here. */
-export const BARS: readonly Bar[] = [throughputBar, engineBar, replayBar, ...scoreBars, referenceBar, latencyBar, startBar];
+export const BARS: readonly Bar[] = [
+  throughputBar,
+  engineBar,
+  ...alarmBars,
+  noticeWaitBar,
+  replayBar,
+  ...scoreBars,
+  alarmSweepBar,
+  referenceBar,
+  latencyBar,
+  startBar,
+];

@@ -1,4 +1,4 @@
-import { type ChildProcess, spawn } from 'node:child_process';
+import { type ChildProcess, type StdioOptions, spawn } from 'node:child_process';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
 import { connect, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
@@ -19,7 +19,7 @@ export interface Running {
   end(signal?: NodeJS.Signals): Promise<void>;
 }
 
-export function run(program: string, args: readonly string[], options: { cwd?: string; env?: NodeJS.ProcessEnv } = {}): Running {
+export function run(program: string, args: readonly string[], options: { cwd?: string; env?: NodeJS.ProcessEnv; stdio?: StdioOptions } = {}): Running {
   const child = spawn(program, args, { stdio: ['ignore', 'pipe', 'pipe'], ...options });
   let said = '';
   for (const stream of [child.stdout, child.stderr]) {
@@ -97,7 +97,7 @@ export async function startBuilt(args: readonly string[], cwd: string): Promise<
 /** Where a started program says that its screens can be opened; fails when it has ended. */
 export function openAt({ said, child }: Running): string | null {
   if (child.exitCode !== null) throw new Error(`the program ended:\n${said()}`);
-  return /open (http:\/\/\S+)/.exec(said())?.[1] ?? null;
+  return /open (https?:\/\/\S+)/.exec(said())?.[1] ?? null;
 }
 
 export const openChromium = (): Promise<Browser> =>

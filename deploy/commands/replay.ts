@@ -2,9 +2,10 @@ import { createWriteStream } from 'node:fs';
 import { join } from 'node:path';
 import { finished } from 'node:stream/promises';
 import { setFlagsFromString } from 'node:v8';
-import type { Command } from 'commander';
+import { type Command, InvalidArgumentError } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
+import { strictNumber } from '../../shared/units.ts';
 import { replay } from '../replay.ts';
 import { STORE_FILE, takeDataFolder } from '../start/data-folder.ts';
 import { createProgress } from './progress.ts';
@@ -14,6 +15,7 @@ interface Options {
   readonly recording: string;
   readonly out?: string;
   readonly data?: string;
+  readonly floors?: readonly number[];
 }
 
 /** Adds `replay`: a recording through collector, store, engine and alarms by a virtual clock. */
@@ -25,7 +27,14 @@ export function addReplay(program: Command): void {
     .requiredOption('--recording <file>', 'JSON lines, plain or gzip')
     .option('--out <file>', 'where to write; left out: standard output')
     .option('--data <folder>', 'also keep everything in a store in this folder')
+    .option('--floors <percents>', 'also write, with each projection, the probability of falling under these floors, such as 20,30,40', percents)
     .action(run);
+}
+
+function percents(text: string): readonly number[] {
+  const floors = text.split(',').map((part) => strictNumber(part) ?? Number.NaN);
+  if (floors.some((floor) => !(floor > 0 && floor < 100))) throw new InvalidArgumentError('numbers over 0 and under 100, set apart by commas');
+  return floors;
 }
 
 /** What a replay holds at a time is a fifth of what the collector would let pile up on a machine with much memory; a small box has none to spare. */
@@ -51,6 +60,7 @@ async function run(options: Options): Promise<void> {
     onFault: (what) => console.error(what),
     onProgress: progress.show,
     ...(store && { store }),
+    ...(options.floors && { floorsPct: options.floors }),
   });
   progress.end();
   await store?.close();

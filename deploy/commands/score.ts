@@ -1,7 +1,7 @@
 import { mkdir } from 'node:fs/promises';
 import type { Command } from 'commander';
 import { holds } from '../bars/bar.ts';
-import { ratios } from '../score/ratios.ts';
+import { ratios, sweepRatios } from '../score/ratios.ts';
 import { hasReference, RIGS, type RigName } from '../score/reference.ts';
 import { scoreRigs, type Variant } from '../score/run.ts';
 
@@ -35,17 +35,18 @@ async function run(options: Options): Promise<void> {
   if (options.keep !== undefined) await mkdir(options.keep, { recursive: true });
   const variant: Variant = { deviceSoc: options.deviceSoc, forecast: options.forecast };
   const results = await scoreRigs(rigs satisfies RigName[], variant, options.keep ?? null);
-  const figures = ratios(results, variant);
+  const figures = [...ratios(results, variant), ...sweepRatios(results)];
   if (options.json) {
     console.log(JSON.stringify({ variant, results, figures }, null, 2));
     return;
   }
-  for (const { rig, score, alarm, replay } of results) {
+  for (const { rig, score, alarm, sweep, replay } of results) {
     console.log(`${rig}: ${replay.messages} messages in ${replay.seconds.toFixed(1)} s`);
     console.table(score);
     console.log(
-      `low-point: ${alarm.noticed} of ${alarm.crossings} crossings noticed 2 h before; urgent on ${alarm.urgentInVain} of ${alarm.nightsAbove} nights above the floor\n`,
+      `low-point: ${alarm.noticed} of ${alarm.crossings} crossings noticed 2 h before; urgent on ${alarm.urgentInVain} of ${alarm.nightsAbove} nights above the floor; with other floors:`,
     );
+    console.table(sweep);
   }
   console.table(
     Object.fromEntries(

@@ -14,6 +14,8 @@ export interface AlarmScore {
   readonly nightsAbove: number;
   /** Nights that stayed above the floor and had the urgent alarm all the same. */
   readonly urgentInVain: number;
+  /** Nights that stayed above the floor and had the notice, or more. */
+  readonly noticedInVain: number;
 }
 
 interface Change {
@@ -33,7 +35,7 @@ export function scoreAlarm(
   floorPct: number,
 ): AlarmScore {
   const changes = lines.filter(({ id }) => id === 'low-point');
-  const result = { crossings: 0, noticed: 0, nightsAbove: 0, urgentInVain: 0 };
+  const result = { crossings: 0, noticed: 0, nightsAbove: 0, urgentInVain: 0, noticedInVain: 0 };
   for (const { set, rise } of nights.slice(FIRST_NIGHT)) {
     const startMs = rows[set]?.tMs ?? 0;
     const span = rows.slice(set, rise + AFTER_SUNRISE_MIN + 1);
@@ -45,7 +47,9 @@ export function scoreAlarm(
     } else {
       result.nightsAbove += 1;
       const endMs = span.at(-1)?.tMs ?? startMs;
-      if (changes.some((change) => change.tMs >= startMs && change.tMs <= endMs && stands(change) && change.priority === 'high')) result.urgentInVain += 1;
+      const standing = changes.filter((change) => change.tMs >= startMs && change.tMs <= endMs && stands(change));
+      if (standing.some(({ priority }) => priority === 'high')) result.urgentInVain += 1;
+      if (standing.length > 0) result.noticedInVain += 1;
     }
   }
   return result;

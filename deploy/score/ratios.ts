@@ -1,5 +1,7 @@
 import type { Figure } from '../bars/bar.ts';
+import type { AlarmScore } from './alarm-score.ts';
 import type { RigResult, Variant } from './run.ts';
+import { SWEPT_FLOORS_PCT } from './sweep.ts';
 
 /** One figure of design section 5 over the rigs, with the bar it must reach and what would be excellent. */
 export interface Ratio extends Figure {
@@ -78,16 +80,28 @@ export function ratios(results: readonly RigResult[], variant: Variant): Ratio[]
   return [...list, ...alarmShares(results)];
 }
 
-function alarmShares(results: readonly RigResult[]): Ratio[] {
-  const sum = (of: Of) => results.reduce((total, result) => total + of(result), 0);
-  const crossings = sum(({ alarm }) => alarm.crossings);
-  const above = sum(({ alarm }) => alarm.nightsAbove);
-  const missed = crossings - sum(({ alarm }) => alarm.noticed);
+const alarmShares = (results: readonly RigResult[]): Ratio[] =>
+  sharesOf(
+    results.map(({ alarm }) => alarm),
+    '',
+  );
+
+/** The alarm bars of design section 5 with the floor swept, so that there are crossings enough; a floor of a rig counts like a rig. */
+export const sweepRatios = (results: readonly RigResult[]): Ratio[] => {
+  const [lowest, highest] = [SWEPT_FLOORS_PCT[0], SWEPT_FLOORS_PCT.at(-1)];
+  return sharesOf(
+    results.flatMap(({ sweep }) => sweep),
+    `, floors from ${lowest} to ${highest} %`,
+  );
+};
+
+function sharesOf(scores: readonly AlarmScore[], which: string): Ratio[] {
+  const sum = (of: (score: AlarmScore) => number) => scores.reduce((total, score) => total + of(score), 0);
+  const crossings = sum((score) => score.crossings);
+  const above = sum((score) => score.nightsAbove);
+  const missed = crossings - sum((score) => score.noticed);
   const shares: Ratio[] = [];
-  if (crossings > 0) shares.push(most(`share of ${crossings} crossings without notice 2 h before`, missed / crossings, 0, 0));
-  if (above > 0) {
-    const inVain = sum(({ alarm }) => alarm.urgentInVain);
-    shares.push(most(`share of ${above} nights above the floor with urgent`, inVain / above, 0.1, 0.04));
-  }
+  if (crossings > 0) shares.push(most(`share of ${crossings} crossings without notice 2 h before${which}`, missed / crossings, 0, 0));
+  if (above > 0) shares.push(most(`share of ${above} nights above the floor with urgent${which}`, sum((score) => score.urgentInVain) / above, 0.1, 0.04));
   return shares;
 }

@@ -6,6 +6,7 @@ import { parseDocument } from 'yaml';
 import { PROJECT_ROOT } from '../project.ts';
 import { type AlarmScore, scoreAlarm } from './alarm-score.ts';
 import { loadScorer, REFERENCE, RIGS, type RigName, type RigScore } from './reference.ts';
+import { type FloorScore, SWEPT_FLOORS_PCT, sweepFloors } from './sweep.ts';
 
 /** Which inputs the rig file maps. */
 export interface Variant {
@@ -17,6 +18,8 @@ export interface RigResult {
   readonly rig: RigName;
   readonly score: RigScore;
   readonly alarm: AlarmScore;
+  /** The same with other floors than the owner's. */
+  readonly sweep: readonly FloorScore[];
   readonly replay: ReplayFigures;
 }
 
@@ -44,7 +47,7 @@ async function scoreRig(rig: RigName, variant: Variant, keepIn: string | null): 
     const outPath = join(folder, `${rig}.jsonl`);
     await writeFile(rigPath, text);
     const started = performance.now();
-    await runReplay(['--rig', rigPath, '--recording', join(REFERENCE, rig, 'messages.jsonl.gz'), '--out', outPath]);
+    await runReplay(['--rig', rigPath, '--recording', join(REFERENCE, rig, 'messages.jsonl.gz'), '--floors', SWEPT_FLOORS_PCT.join(','), '--out', outPath]);
     const seconds = (performance.now() - started) / 1000;
     const lines = (await readFile(outPath, 'utf8'))
       .trimEnd()
@@ -52,6 +55,7 @@ async function scoreRig(rig: RigName, variant: Variant, keepIn: string | null): 
       .map((line) => JSON.parse(line));
     const { loadTruth, nightsOf, score } = await loadScorer();
     const rows = loadTruth(join(REFERENCE, rig, 'truth.csv.gz'));
+    const nights = nightsOf(rows);
     return {
       rig,
       score: score(
@@ -60,9 +64,14 @@ async function scoreRig(rig: RigName, variant: Variant, keepIn: string | null): 
       ),
       alarm: scoreAlarm(
         rows,
-        nightsOf(rows),
+        nights,
         lines.filter(({ kind }) => kind === 'alarm'),
         floorPct,
+      ),
+      sweep: sweepFloors(
+        rows,
+        nights,
+        lines.filter(({ kind }) => kind === 'floors'),
       ),
       replay: { messages: lines.at(-1).messages, seconds },
     };

@@ -32,6 +32,7 @@ test('urgent on a night that stayed above the floor counts as in vain, a notice 
     noticed: 0,
     nightsAbove: 2,
     urgentInVain: 1,
+    noticedInVain: 2,
   });
 });
 
