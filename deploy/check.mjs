@@ -8,6 +8,7 @@ const bin = (name) => fileURLToPath(new URL(`../node_modules/.bin/${name}`, impo
 const CHECKS = [
   ['types', 'tsc', ['-p', '.', '--noEmit', '--incremental', '--tsBuildInfoFile', '.cache/check.tsbuildinfo']],
   ['svelte types', 'svelte-check', ['--tsconfig', 'dashboard/web/tsconfig.json', '--fail-on-warnings', '--output', 'human']],
+  ['worker types', 'tsc', ['-p', 'dashboard/web/src/worker']],
   ['architecture', 'vitest', ['run', '--config', 'tests/vitest.config.ts', '--project', 'node', 'tests/architecture.test.ts']],
   ['dead code', 'knip', ['--no-progress']],
   ['lint and format', 'biome', ['check', '.']],

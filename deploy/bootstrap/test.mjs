@@ -6,6 +6,7 @@ import { hasProgram, run } from './run.mjs';
 const PROGRAMS = [
   { name: 'mosquitto', at: ['/usr/sbin/mosquitto'], used: /mosquitto|RealBroker/i },
   { name: 'chromium', at: ['/usr/bin/chromium'], used: /chromium/i },
+  { name: 'openssl', at: ['/usr/bin/openssl'], used: /openssl|makeCertificate|ownCertificate/i },
 ];
 export const REPORT = 'dist/test-report.json';
 
@@ -29,7 +30,7 @@ export async function test(args) {
 async function fetchPrograms() {
   const missing = PROGRAMS.filter(({ at }) => !at.some(existsSync)).map(({ name }) => name);
   if (missing.length === 0 || process.getuid?.() !== 0 || !existsSync('/etc/debian_version') || !hasProgram('apt-get')) return;
-  console.log(`Installing ${missing.join(' and ')} for the tests ...`);
+  console.log(`Installing ${missing.join(', ')} for the tests ...`);
   const env = { ...process.env, DEBIAN_FRONTEND: 'noninteractive' };
   await run('apt-get', ['update', '-qq'], { env });
   await run('apt-get', ['install', '-y', '-qq', '--no-install-recommends', ...missing], { env });
