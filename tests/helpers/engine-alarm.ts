@@ -138,3 +138,20 @@ export function alarmBench(rules: readonly AlarmRule[] = lowPointRules()): Alarm
     )(bench.alarm),
   });
 }
+
+/** A rule of two levels and a cause of it, each read from a signal of its own. */
+export const over = (watch: string, above: number) => ({ watch, above, deadband: 0 });
+export const CABIN = 'cabin.temperature';
+export const FUSE = 'bank.chargeAllowed';
+export const HOT = {
+  id: 'hot',
+  levels: [
+    { priority: 'medium', when: over(CABIN, 30) },
+    { priority: 'high', when: over(CABIN, 40) },
+  ],
+  onDelay: 60,
+  offDelay: 120,
+};
+export const CAUSE = { id: 'cause', when: over(FUSE, 0), priority: 'low', onDelay: 30, offDelay: 60 };
+/** The cabin's temperature, and whether the cause is there. */
+export const at = (cabinC: number | null, cause = 0): Quantities => seen({ [CABIN]: cabinC, [FUSE]: cause });

@@ -1,22 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { restoreAlarms } from '../../../engine/alarms/reduce.ts';
-import { ownRules, ruleBench, rulesFrom, seen } from '../../helpers/engine-alarm.ts';
-
-const over = (watch: string, above: number) => ({ watch, above, deadband: 0 });
-const CABIN = 'cabin.temperature';
-const FUSE = 'bank.chargeAllowed';
-const HOT = {
-  id: 'hot',
-  levels: [
-    { priority: 'medium', when: over(CABIN, 30) },
-    { priority: 'high', when: over(CABIN, 40) },
-  ],
-  onDelay: 60,
-  offDelay: 120,
-};
-const CAUSE = { id: 'cause', when: over(FUSE, 0), priority: 'low', onDelay: 30, offDelay: 60 };
-/** The cabin's temperature, and whether the cause is there. */
-const at = (cabinC: number | null, cause = 0) => seen({ [CABIN]: cabinC, [FUSE]: cause });
+import { at, CABIN, CAUSE, FUSE, HOT, ownRules, ruleBench, rulesFrom, seen } from '../../helpers/engine-alarm.ts';
 
 describe('a cause that cannot vouch for what it hides', () => {
   const because = { because: ['cause'] };

@@ -1,24 +1,9 @@
 import { describe, expect, it } from 'vitest';
 import { restoreAlarms } from '../../../engine/alarms/reduce.ts';
 import { Alarm } from '../../../shared/schema/alarm.ts';
-import { ownRules, type RuleBench, ruleBench, seen } from '../../helpers/engine-alarm.ts';
+import { at, CABIN, CAUSE, FUSE, HOT, over, ownRules, type RuleBench, ruleBench, seen } from '../../helpers/engine-alarm.ts';
 
 const HOUR_S = 3600;
-const over = (watch: string, above: number) => ({ watch, above, deadband: 0 });
-const CABIN = 'cabin.temperature';
-const FUSE = 'bank.chargeAllowed';
-const HOT = {
-  id: 'hot',
-  levels: [
-    { priority: 'medium', when: over(CABIN, 30) },
-    { priority: 'high', when: over(CABIN, 40) },
-  ],
-  onDelay: 60,
-  offDelay: 120,
-};
-const CAUSE = { id: 'cause', when: over(FUSE, 0), priority: 'low', onDelay: 30, offDelay: 60 };
-/** The cabin's temperature, and whether the cause is there. */
-const at = (cabinC: number | null, cause = 0) => seen({ [CABIN]: cabinC, [FUSE]: cause });
 
 function restart(bench: RuleBench, over: Partial<RuleBench['time']> = {}): void {
   bench.time = { ...bench.time, monoMs: 5000, bootId: `${bench.time.bootId}+`, ...over };
