@@ -128,7 +128,7 @@ describe('an alarm', () => {
     box.play(SCENARIOS.short());
     await open('balance', 'night');
     await page.getByRole('button', { name: 'Acknowledge' }).click();
-    await page.getByText('acknowledged · since').waitFor();
+    await page.getByText(/^acknowledged · since/i).waitFor();
     expect(box.commands).toHaveLength(1);
     expect(box.commands[0]).toMatchObject({ kind: 'acknowledge', alarmId: 'low-point', occurrence: 3 });
     expect(box.commands[0]?.id).toMatch(/^[0-9a-f]{8}-[0-9a-f]{4}-4[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
