@@ -256,7 +256,7 @@ it('asks for the past and for the nights once a connection, however often values
   await open('balance');
   await page.waitForLoadState('networkidle');
   await page.evaluate("location.hash = '#/nights'");
-  await page.getByText('inside the range').waitFor();
+  await page.getByRole('heading', { name: 'inside the range' }).waitFor();
   for (let i = 1; i <= 10; i++) {
     box.change({ serverMs: EVENING_MS + i * 300 });
     await page.waitForTimeout(150);
