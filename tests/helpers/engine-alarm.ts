@@ -139,10 +139,10 @@ export function alarmBench(rules: readonly AlarmRule[] = lowPointRules()): Alarm
   });
 }
 
-/** A rule of two levels and a cause of it, each read from a signal of its own. */
 export const over = (watch: string, above: number) => ({ watch, above, deadband: 0 });
 export const CABIN = 'cabin.temperature';
 export const FUSE = 'bank.chargeAllowed';
+/** A rule of two levels; its cause is read from a signal of its own. */
 export const HOT = {
   id: 'hot',
   levels: [
