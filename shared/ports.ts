@@ -34,6 +34,13 @@ export interface Bucket {
   readonly count: number;
 }
 
+/** Minutes as columns: least, mean and greatest of each, NaN where there is no reading. */
+export interface MinuteColumns {
+  readonly min: Float64Array;
+  readonly mean: Float64Array;
+  readonly max: Float64Array;
+}
+
 /** What an adapter declares it cannot or can do; the contract suite skips by it. */
 export interface StoreSupports {
   /** Survives the process. */
@@ -59,6 +66,11 @@ export interface TimeSeriesStore {
    * bucket in which it starts, the minute that holds fromMs in the first. Narrower ones come from raw readings.
    */
   buckets(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, count: number): Promise<readonly Bucket[]>;
+  /**
+   * The minutes of [fromMs, toMs), which must lie on whole ones: what `buckets` of a minute give, for those who go through months of them.
+   * The columns are the caller's own.
+   */
+  minutes(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs): Promise<MinuteColumns>;
   /** The newest reading of each signal not after `notAfterMs`. */
   latest(rigId: string, notAfterMs: EpochMs): Promise<readonly Reading[]>;
   /** Drops raw readings of the whole minutes before `beforeMs`; rollups stay. Resolves with how many. */
@@ -78,8 +90,22 @@ export interface DocumentStore {
   remove(kind: string, id: string): Promise<void>;
 }
 
+/** What a store says of itself. */
+export interface StoreFacts {
+  /** What keeps the data, with its version, such as `SQLite 3.50.4`. */
+  readonly engine: string;
+  /** Number of the layout that its file is in; null without a file. */
+  readonly layout: number | null;
+  /** Start of the oldest minute of which anything is kept; null while there is none. */
+  readonly oldestMs: EpochMs | null;
+  readonly documents: number;
+}
+
 /** A series store with documents in the same transaction space. */
-export interface RigStore extends TimeSeriesStore, DocumentStore {}
+export interface RigStore extends TimeSeriesStore, DocumentStore {
+  /** For people: how much is kept, and how. Holds up neither appends nor puts. */
+  facts(rigId: string): Promise<StoreFacts>;
+}
 
 /** How an attempt ended. `later` may be tried again, at the earliest after `afterMs` where the other side said so; `never` not; `gone`: nor the target. */
 export type SendResult =

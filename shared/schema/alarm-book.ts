@@ -28,7 +28,7 @@ export type RuleView = z.infer<typeof RuleView>;
 export const WatchableView = z.strictObject({
   name: z.string(),
   label: z.string(),
-  unit: z.string().describe("symbol of the unit kept; '' for a plain number"),
+  unit: z.string().describe("symbol of the unit kept; 'chance' for a probability, 0 to 1; '' for a plain number"),
   kind: z.enum(['signal', 'derived', 'projected']),
   now: z.number().nullable(),
 });

@@ -1,12 +1,14 @@
 import { z } from 'zod';
 import { MOST_RUN_MINUTES } from '../load-limits.ts';
 import { AlarmEntry } from './alarm-rule.ts';
-import { DayRow, Stay, TrackRecord } from './ledger.ts';
+import { DayRow, LedgerPlace, Stay, TrackRecord } from './ledger.ts';
 import { Role } from './pairing.ts';
 import { AnnouncedLoad } from './plan.ts';
 import { NightRow } from './projection.ts';
 import { REJECT_REASONS, REMARKS } from './reading.ts';
+import { RigChange } from './rig-book.ts';
 import { Briefings, CallOut } from './routes.ts';
+import { BoardView } from './sensor-book.ts';
 import { WatchOrder } from './watch-mode.ts';
 
 const MAX_RANGE_MS = 400 * 86_400_000;
@@ -93,6 +95,7 @@ export const SensorsReport = z.strictObject({
     }),
   ),
   unmappedDropped: z.number().int().describe('topics seen beyond the number that is remembered'),
+  boards: z.array(BoardView).optional().describe('in the order of their names'),
 });
 export type SensorsReport = z.infer<typeof SensorsReport>;
 
@@ -145,6 +148,11 @@ export const Command = z.discriminatedUnion('kind', [
       z.strictObject({ what: z.literal('briefings'), briefings: Briefings }),
     ]),
   }),
+  z.strictObject({ kind: z.literal('edit-rig'), ...meant, hash: z.string().max(128), change: RigChange }),
+  z
+    .strictObject({ kind: z.literal('note-night'), ...meant, nightId: z.string().regex(/^\d{4}-\d{2}-\d{2}$/), note: z.string().trim().max(2000) })
+    .describe("what a person writes down of a night; '' takes it away"),
+  z.strictObject({ kind: z.literal('name-place'), ...meant, place: LedgerPlace, name: z.string().trim().max(40) }).describe("'' takes the name away"),
 ]);
 export type Command = z.infer<typeof Command>;
 

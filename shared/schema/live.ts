@@ -47,6 +47,7 @@ export type SunView = z.infer<typeof SunView>;
 export const HealthView = z.strictObject({
   broker: z.enum(['connected', 'connecting', 'lost']),
   brokerSinceMs: z.number().int(),
+  brokerWhy: z.string().max(300).optional().describe("why it is not connected, as the broker or the network says; '' when it is"),
   store: z.enum(['ok', 'failing']),
   messages: z.number().int(),
   readings: z.number().int(),
@@ -66,6 +67,8 @@ export const RigView = z.strictObject({
   pace: z.number(),
   placeKnown: z.boolean(),
   floorPct: z.number(),
+  confidencePct: z.number().optional().describe('how sure the owner wants to be that the floor holds'),
+  settingUp: z.boolean().optional().describe('the rig is still being set up'),
   hasMinisplit: z.boolean(),
   hasInverter: z.boolean(),
   rigFileFault: z.string().nullable().describe('why the last edit of the rig file is not in force; null when it is'),

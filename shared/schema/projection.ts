@@ -94,6 +94,7 @@ export const NightRow = z.strictObject({
   unexplainedChargeWh: z.number().describe('what the bank gained without a known source'),
   outsideMinC: z.number().nullable(),
   outsideMeanC: z.number().nullable(),
+  outsideMaxC: z.number().nullable().optional(),
   cabinMeanC: z.number().nullable(),
   minisplitEstimated: z.boolean().optional().describe('nothing measures the mini-split: its part of the loads is told by the weather'),
   setpointC: z.number().nullable().describe('the one held longest between sunset and sunrise, deg C'),

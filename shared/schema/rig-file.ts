@@ -146,10 +146,6 @@ const signals = z.record(z.string(), z.unknown()).transform((raw, context) => {
     for (const issue of issues) context.addIssue({ ...issue, path: [name, ...issue.path] } as never);
     if (parsed.success) specs.set(name, parsed.data);
   }
-  for (const required of REQUIRED_SIGNALS) {
-    if (!(required in raw))
-      context.addIssue({ code: 'custom', path: [required], message: 'this signal; nothing can be computed without it', input: undefined });
-  }
   return { specs, forecast, names: Object.keys(raw) };
 });
 
@@ -218,6 +214,13 @@ function callIssues({ callOut, briefings }: Readonly<Record<string, unknown>>, k
   );
 }
 
+/** Signals without which nothing can be computed; while the rig is being set up they may still be missing. */
+function missingSignals({ signals: mapped, rig }: Readonly<Record<string, unknown>>): readonly string[] {
+  const names = (mapped as Partial<z.infer<typeof signals>> | undefined)?.names;
+  const isSettingUp = isGroup(rig) && rig.settingUp === true;
+  return isSettingUp || names === undefined ? [] : REQUIRED_SIGNALS.filter((name) => !names.includes(name));
+}
+
 /** The rig file (design section 4.2). Parsed values are in the units kept: Cel, W, seconds, percent. */
 export const RigFile = z
   .strictObject({
@@ -229,6 +232,10 @@ export const RigFile = z
           .describe('short name used in data and topics'),
         name: z.string().min(1).max(64).describe('name on the screens'),
         units: z.enum(['metric', 'us']).default('metric').describe('units on the screens'),
+        settingUp: z
+          .boolean()
+          .optional()
+          .describe('true while the rig is being set up on the screen: signals may still be missing; taken out at the end of it'),
       })
       .describe('the vehicle with all its equipment'),
     place: z
@@ -255,6 +262,12 @@ export const RigFile = z
           ),
         capacityAh: z.number().min(5).max(10_000).describe('rated capacity, Ah'),
         floor: percent('the state of charge that you will not go below').default(20),
+        confidence: z
+          .number()
+          .min(50)
+          .max(99)
+          .default(90)
+          .describe('how sure you want to be that the floor holds, percent of nights; below it the night is called tight'),
       })
       .describe('the battery bank behind the shunt'),
     inverter: z
@@ -334,6 +347,9 @@ export const RigFile = z
     heartbeat: Heartbeat.optional().describe('an address of yours that is called all the time, so that a far-away party notices when the rig falls silent'),
   })
   .superRefine((value, context) => {
+    for (const name of missingSignals(value)) {
+      context.addIssue({ code: 'custom', path: ['signals', name], message: 'this signal; nothing can be computed without it', input: undefined });
+    }
     for (const { path, expected, ...params } of alarmIssues(value)) {
       context.addIssue({ code: 'custom', path: [...path], message: expected, params, input: undefined });
     }
