@@ -82,7 +82,7 @@ export async function loadRigFile(path: string): Promise<LoadedRigFile> {
     throw new AppError(
       'RIG_FILE_MISSING',
       (error as NodeJS.ErrnoException).code === 'ENOENT'
-        ? `there is no rig file ${path}; name one with --rig`
+        ? `there is no rig file ${path}; name one with --rig, or add --new to set a rig up with a new one`
         : `cannot read the rig file ${path}: ${reasonOf(error)}`,
       { cause: error },
     );

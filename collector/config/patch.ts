@@ -17,7 +17,10 @@ export function patchText(text: string, patch: readonly RigFileChange[], fileNam
       const at = placeIn(document, path, value === undefined);
       if (at === null) continue;
       if (value === undefined) document.deleteIn(at);
-      else document.setIn(at, nodeFor(document, value, document.getIn(at, true)));
+      else {
+        openEmpty(document.getIn(at.slice(0, -1), true));
+        document.setIn(at, nodeFor(document, value, document.getIn(at, true)));
+      }
     } catch (error) {
       const where = path.map((step) => (typeof step === 'string' ? step : step.id)).join('.');
       const issue = { place: fileName, path: where, got: reasonOf(error), expected: 'a path of keys that can be set', hint: '' };
@@ -25,6 +28,11 @@ export function patchText(text: string, patch: readonly RigFileChange[], fileNam
     }
   }
   return document.toString({ lineWidth: 0 });
+}
+
+/** An empty `{}` is to be filled line by line, as a person would; all in one line nobody could read it. */
+function openEmpty(parent: unknown): void {
+  if (isMap(parent) && parent.items.length === 0) parent.flow = false;
 }
 
 /** A value as a node that keeps the comments of what stood in its place. */

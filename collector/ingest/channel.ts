@@ -9,6 +9,7 @@ import { HeavyWatch } from './heavy.ts';
 import { type BankLimits, bankLimitsOf, type Limits, limitsOf } from './limits.ts';
 import { PowerOnWatch } from './power-on.ts';
 import { RecentKeys } from './recent-keys.ts';
+import { isZeroable, RecentValues } from './recent-values.ts';
 import { SaturationWatch } from './saturation.ts';
 import { chipOf } from './siblings.ts';
 import { ClockSkew } from './skew.ts';
@@ -47,6 +48,8 @@ export interface Channel {
   readonly spec: SignalSpec;
   readonly silentAfterMs: number;
   readonly counters: SignalCounters;
+  /** Its last values, read as now; null for signals whose zero nobody sets. */
+  readonly recent: RecentValues | null;
   parts: readonly Part[];
   value: number | null;
   tMs: number | null;
@@ -113,6 +116,7 @@ export function makeChannels(file: RigFile, old: ReadonlyMap<string, Channel>): 
       spec,
       silentAfterMs: silentAfterMs(spec.every),
       counters: before?.counters ?? new SignalCounters(),
+      recent: same ? before.recent : isZeroable(name, spec) ? new RecentValues() : null,
       parts: [],
       value: same ? before.value : null,
       tMs: same ? before.tMs : null,

@@ -7,8 +7,8 @@ const KEPT_BYTES = 800;
 
 type SignalReport = SensorsReport['signals'][number];
 
-/** A copy of the head of a payload; the original may be a slice of a socket's whole chunk and would keep it alive. */
-export const keepHead = (payload: Uint8Array): Uint8Array => payload.slice(0, KEPT_BYTES);
+/** A copy of the head of a payload; the original may be a slice of a socket's whole chunk and would keep it alive. Not `payload.slice`: that of a Buffer copies nothing. */
+const keepHead = (payload: Uint8Array): Uint8Array => Uint8Array.prototype.slice.call(payload, 0, KEPT_BYTES);
 
 /** What became of a signal's messages since the start. */
 export class SignalCounters {

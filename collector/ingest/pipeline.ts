@@ -2,10 +2,16 @@ import type { SensorsReport } from '../../shared/schema/api.ts';
 import type { SignalInfo, SignalState } from '../../shared/schema/live.ts';
 import { type Forecast, type Message, type Quality, type Reading, type RejectReason, SUSPECT_REASONS } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { MappingQuestion, MappingTrial, TopicView } from '../../shared/schema/sensor-book.ts';
 import { FORECAST } from '../../shared/signals.ts';
+import { nothingHeard, type Remembered, remember } from '../mapping/remembered.ts';
+import { topicView } from '../mapping/topic-view.ts';
+import { tryMapping } from '../mapping/trial.ts';
 import { decodeOpened } from '../mqtt/decode.ts';
 import { openPayload } from '../mqtt/payload.ts';
+import { printable } from '../mqtt/printable.ts';
 import { BankWatch } from './bank-watch.ts';
+import { boardsOf } from './boards.ts';
 import { type Channel, freshnessOf, makeChannels, type Part } from './channel.ts';
 import { HealthCounters, SignalCounters } from './counters.ts';
 import { decodeForecast } from './forecast.ts';
@@ -13,7 +19,8 @@ import { judge, spreadTaint, type Verdict } from './judge.ts';
 import { SignWatch } from './sign.ts';
 import { makeTaker } from './take.ts';
 import { UnmappedTopics } from './unmapped.ts';
-import { infoOf, reportOf, stateOf } from './views.ts';
+import { infoOf, reportOf, SHOWN_TOPIC, stateOf } from './views.ts';
+import { type ZeroFacts, zeroFacts } from './zero-facts.ts';
 
 /** The newest value of a signal. */
 export interface LatestSignal {
@@ -40,6 +47,12 @@ export interface Pipeline {
   infos(): SignalInfo[];
   states(nowMs: number): SignalState[];
   report(nowMs: number): SensorsReport;
+  /** The last message of a topic, named as the screens show it or by its exact text; null when none was heard. */
+  topic(topic: string): TopicView | null;
+  /** What a mapping would give for the last message of its topic; changes nothing. */
+  tryMapping(question: MappingQuestion): MappingTrial;
+  /** What a signal that should read nothing has read since `fromMs`; null when the rig file names no such signal. */
+  zero(signal: string, fromMs: number, nowMs: number): ZeroFacts | null;
   /** Totals since the start. */
   health(): Readonly<Pick<HealthCounters, 'messages' | 'readings' | 'rejected' | 'lastMessageMs' | 'rejectedByReason'>>;
   /** Shows stored readings as last known, with their own times, where nothing has come yet. They are no sign of life. */
@@ -52,6 +65,7 @@ export interface Pipeline {
 
 /** A topic with the parts of signals that read it. */
 interface Route {
+  readonly last: Remembered;
   readonly parts: Part[];
   forecastPointer: string | undefined;
   isForecast: boolean;
@@ -60,12 +74,12 @@ interface Route {
 const NOTHING: Accepted = { readings: [], forecast: null };
 
 /** Topic text stands only as a key of a Map, so no name can reach an object's prototype, and no two topics are taken for one. */
-function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>): ReadonlyMap<string, Route> {
+function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>, heard: (topic: string) => Remembered | null): ReadonlyMap<string, Route> {
   const routes = new Map<string, Route>();
   const routeOf = (topic: string): Route => {
     const known = routes.get(topic);
     if (known) return known;
-    const route: Route = { parts: [], forecastPointer: undefined, isForecast: false };
+    const route: Route = { last: heard(topic) ?? nothingHeard(), parts: [], forecastPointer: undefined, isForecast: false };
     routes.set(topic, route);
     return route;
   };
@@ -78,13 +92,32 @@ function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>): Read
 /** The collector's pipeline for a rig file. */
 export function createPipeline(file: RigFile): Pipeline {
   let channels = makeChannels(file, new Map());
-  let routes = makeRoutes(file, channels);
-  let mapsForecast = file.signals.forecast !== null;
+  let routes = makeRoutes(file, channels, () => null);
+  let inForce = file;
   let bank = new BankWatch(file, channels, new SignWatch());
   const unmapped = new UnmappedTopics();
   const health = new HealthCounters();
   const forecasts = new SignalCounters();
   let take = makeTaker(file.rig.id, bank, 0);
+
+  /** The exact topic that is meant, and what is remembered of it. A text may be one topic's and show as another's: what is shown counts. */
+  const find = (asked: string): [string, Remembered] | null => {
+    const all = new Map<string, Remembered>([...unmapped.all(), ...[...routes].map(([topic, { last }]): [string, Remembered] => [topic, last])]);
+    const exact = [...all.keys()].find((topic) => printable(topic, SHOWN_TOPIC) === asked) ?? asked;
+    const last = all.get(exact);
+    return last === undefined || last.count === 0 ? null : [exact, last];
+  };
+
+  const boards = (nowMs: number) => {
+    const read = [...routes].map(([topic, { parts, last }]) => {
+      const signals = [...new Set(parts.map(({ channel }) => channel))];
+      return { topic, last, signals: signals.map((channel) => ({ name: channel.name, isFresh: freshnessOf(channel, nowMs) === 'fresh' })) };
+    });
+    return boardsOf(
+      read.filter(({ signals }) => signals.length > 0),
+      unmapped.all(),
+    );
+  };
 
   const reject = (counters: SignalCounters, reason: RejectReason, message: Message): void => {
     health.reject(reason);
@@ -122,6 +155,7 @@ export function createPipeline(file: RigFile): Pipeline {
         unmapped.take(message);
         return NOTHING;
       }
+      remember(route.last, message);
       const readings: Reading[] = [];
       for (const verdict of verdictsOf(route, message)) {
         if (verdict.reason === null) take.value(verdict, message, readings);
@@ -147,10 +181,21 @@ export function createPipeline(file: RigFile): Pipeline {
 
     infos: () => [...channels.values()].map(infoOf),
     states: (nowMs) => [...channels.values()].map((channel) => stateOf(channel, nowMs)),
-    report() {
+    report(nowMs) {
       const signals = [...channels.values()].map((channel) => reportOf(channel, bank.sign.isInverted));
-      if (mapsForecast) signals.push({ name: FORECAST, ...forecasts.report(), note: '', skewMs: null });
-      return { signals, ...unmapped.report() };
+      if (inForce.signals.forecast !== null) signals.push({ name: FORECAST, ...forecasts.report(), note: '', skewMs: null });
+      return { signals, ...unmapped.report(), boards: boards(nowMs) };
+    },
+    topic(asked) {
+      const found = find(asked);
+      if (found === null) return null;
+      const readers = (routes.get(found[0])?.parts ?? []).map(({ channel, compiled }) => ({ signal: channel.name, source: compiled.source }));
+      return topicView(...found, { cells: inForce.bank.cells, mapped: new Set(channels.keys()), readers });
+    },
+    tryMapping: (question) => tryMapping(question, inForce, (topic) => find(topic)?.[1] ?? null),
+    zero(signal, fromMs, nowMs) {
+      const channel = channels.get(signal);
+      return channel === undefined ? null : zeroFacts(channel, fromMs, nowMs);
     },
     health: () => health,
 
@@ -166,18 +211,20 @@ export function createPipeline(file: RigFile): Pipeline {
       health.reset();
       forecasts.reset();
       unmapped.reset();
+      for (const { last } of routes.values()) Object.assign(last, nothingHeard());
       for (const { counters } of channels.values()) counters.reset();
     },
 
     replaceFile(next) {
       const sameCurrent = JSON.stringify(channels.get('bank.current')?.spec) === JSON.stringify(next.signals.specs.get('bank.current'));
       channels = makeChannels(next, channels);
-      routes = makeRoutes(next, channels);
-      mapsForecast = next.signals.forecast !== null;
+      const before = routes;
+      routes = makeRoutes(next, channels, (topic) => before.get(topic)?.last ?? unmapped.give(topic));
+      for (const [topic, { last }] of before) if (!routes.has(topic)) unmapped.put(topic, last);
+      inForce = next;
       // A current that is read in another way has its sign to prove anew.
       bank = new BankWatch(next, channels, sameCurrent ? bank.sign : new SignWatch());
       take = makeTaker(next.rig.id, bank, take.nextSeq());
-      unmapped.forget(routes.keys());
     },
   };
 }

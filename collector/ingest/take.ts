@@ -96,6 +96,7 @@ export function makeTaker(rigId: string, bank: BankWatch, firstSeq: number): Tak
       const seenMs = message.retained ? time.tMs : seenAt(time);
       if (channel.parts.length === 1) {
         show(channel, decoded.value, time, suspect, seenMs);
+        channel.recent?.take(arrivalMs, decoded.value);
         readings.push(makeReading(channel.name, decoded.value, time, suspect));
         return;
       }

@@ -1,7 +1,7 @@
 import type { SensorsReport } from '../../shared/schema/api.ts';
 import type { Message } from '../../shared/schema/reading.ts';
+import { nothingHeard, type Remembered, remember } from '../mapping/remembered.ts';
 import { printable, printablePayload } from '../mqtt/printable.ts';
-import { keepHead } from './counters.ts';
 
 /** Topics remembered; a flood of others pushes out those heard least recently. */
 const MAX_TOPICS = 500;
@@ -10,15 +10,22 @@ const SHOWN_TOPIC = 5200;
 
 /** Topics that no signal uses, by their exact text in a Map, with their last payload. A broker's own `$...` topics are not sensors and stay out. */
 export class UnmappedTopics {
-  #topics = new Map<string, { count: number; lastMs: number; head: Uint8Array; retained: boolean }>();
+  #topics = new Map<string, Remembered>();
   #forgotten = 0;
 
   take(message: Message): void {
     if (message.topic.startsWith('$')) return;
-    const entry = this.#topics.get(message.topic);
+    const entry = this.#topics.get(message.topic) ?? nothingHeard();
+    remember(entry, message);
+    this.put(message.topic, entry);
+  }
+
+  /** Takes over a topic that a new rig file maps no more, with what is remembered of it. */
+  put(topic: string, entry: Remembered): void {
+    if (entry.count === 0) return;
     // Taken out and put back, a Map keeps its entries in order of their last message.
-    this.#topics.delete(message.topic);
-    this.#topics.set(message.topic, { count: (entry?.count ?? 0) + 1, lastMs: message.tMs, head: keepHead(message.payload), retained: message.retained });
+    this.#topics.delete(topic);
+    this.#topics.set(topic, entry);
     if (this.#topics.size <= MAX_TOPICS) return;
     for (const oldest of this.#topics.keys()) {
       this.#topics.delete(oldest);
@@ -27,9 +34,16 @@ export class UnmappedTopics {
     this.#forgotten++;
   }
 
-  /** Forgets topics that a new rig file maps. */
-  forget(topics: Iterable<string>): void {
-    for (const topic of topics) this.#topics.delete(topic);
+  /** Hands over what is remembered of a topic that a new rig file maps, and forgets it here. */
+  give(topic: string): Remembered | null {
+    const entry = this.#topics.get(topic) ?? null;
+    this.#topics.delete(topic);
+    return entry;
+  }
+
+  /** The topics by their exact text, each with its last message. */
+  all(): ReadonlyMap<string, Remembered> {
+    return this.#topics;
   }
 
   /** Forgets all of them. */

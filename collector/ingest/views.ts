@@ -6,7 +6,7 @@ import { printable } from '../mqtt/printable.ts';
 import { type Channel, freshnessOf } from './channel.ts';
 
 /** Longest topic the rig file allows, every character escaped. */
-const SHOWN_TOPIC = 5200;
+export const SHOWN_TOPIC = 5200;
 
 /** What stands still about a signal. */
 export function infoOf(channel: Channel): SignalInfo {

@@ -97,7 +97,7 @@ signals:
       'rig.yaml:1:1 rig.name: got nothing, expected a text',
       'rig.yaml:1:12 rig.id: got the text "A b", expected lower-case letters, digits and hyphens, at most 32',
       'rig.yaml:1:24 rig.units: got the text "imperial", expected one of metric, us',
-      'rig.yaml:2:9 bank.chemstry: got an unknown key, expected one of chemistry, cells, capacityAh, floor; did you mean "chemistry"?',
+      'rig.yaml:2:9 bank.chemstry: got an unknown key, expected one of chemistry, cells, capacityAh, floor, confidence; did you mean "chemistry"?',
       'rig.yaml:2:35 bank.cells: got the text "8", expected a number',
       'rig.yaml:2:52 bank.capacityAh: got the number 4, expected at least 5',
       'rig.yaml:3:21 broker.protocol: got the number 6, expected one of 4, 5',

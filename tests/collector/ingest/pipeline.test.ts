@@ -71,7 +71,8 @@ describe('a new rig file', () => {
     pipeline.replaceFile(rigFile({ 'cabin.temperature': { topic: 'b' } }));
     expect(pipeline.latest(T0).has('bank.voltage')).toBe(true);
     expect(pipeline.latest(T0).has('cabin.temperature')).toBe(false);
-    expect(pipeline.report(T0).unmapped).toEqual([]);
+    // What was mapped and is no more can be mapped again.
+    expect(pipeline.report(T0).unmapped.map(({ topic }) => topic)).toEqual(['a']);
     const [reading] = send('b', '23');
     expect(reading).toMatchObject({ value: 23, arrivalSeq: 3 });
     expect(pipeline.states(T0)[2]).toMatchObject({ received: 2, freshness: 'fresh' });
