@@ -2,6 +2,7 @@ import { randomBytes } from 'node:crypto';
 import { connect, type IClientOptions, type MqttClient } from 'mqtt';
 import { reasonOf } from '../../shared/errors.ts';
 import { backoffMs } from './backoff.ts';
+import { brokerFault } from './broker-fault.ts';
 import { type BrokerSecrets, deliver, type MessageSource, type SourceHandlers } from './source.ts';
 
 export interface BrokerClientOptions {
@@ -126,7 +127,7 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
     }
     client = one;
     // The library's own deadlines do not cover every phase.
-    wait(CONNECT_TIMEOUT_MS * 2, () => abandon('the broker does not answer'));
+    wait(CONNECT_TIMEOUT_MS * 2, () => abandon(`the broker at ${new URL(options.url).host} does not answer; see that it is an MQTT broker`));
     one.on('connect', () => {
       connectedMs = performance.now();
       subscribe(one);
@@ -138,7 +139,7 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
     });
     // Some errors, such as bytes that are no MQTT, are followed by no `close`.
     one.on('error', (error) => {
-      if (client === one) abandon(reasonOf(error));
+      if (client === one) abandon(brokerFault(error, options.url));
     });
     one.on('disconnect', (packet) => {
       takenOver = packet.reasonCode === TAKEN_OVER;

@@ -74,7 +74,7 @@ describe('an outside broker', () => {
     await heard.connected(1);
     await publishOnce('rig/shunt', '12.8');
     await until(() => heard.messages.length === 1);
-    expect(heard.statuses[1]?.reason).toContain('ECONNREFUSED');
+    expect(heard.statuses[1]?.reason).toMatch(/^nothing listens at 127\.0\.0\.1:\d+; see that the broker runs/);
   });
 
   it('is tried again while it refuses the credentials, without showing them', async () => {
@@ -82,7 +82,7 @@ describe('an outside broker', () => {
     await broker.start(['allow_anonymous false']);
     const heard = await listenTo(client({ secrets: { user: 'heron', password: 'correct' } }));
     await until(() => heard.statuses.some(({ status }) => status === 'lost'));
-    expect(heard.statuses.at(-1)?.reason).toMatch(/not authorized|refused/i);
+    expect(heard.statuses.at(-1)?.reason).toMatch(/does not take this user name and password; see DAWNHOLD_BROKER_USER/);
     await broker.stop();
     await broker.start(['allow_anonymous false', `password_file ${passwords}`]);
     await heard.connected(1);
