@@ -1,4 +1,4 @@
-import type { Bucket } from '../../shared/ports.ts';
+import type { Bucket, MinuteColumns } from '../../shared/ports.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
 /** Width of a rollup. */
@@ -15,8 +15,8 @@ export interface Rollup {
   count: number;
 }
 
-/** Collects readings or rollups into equal buckets. */
-export interface BucketSums {
+/** Takes readings or rollups of a range. */
+export interface Collector {
   /** True when the buckets are a minute or wider, so that they are made from whole minutes. */
   readonly byMinute: boolean;
   /** Times to be collected: sinceMs <= tMs < untilMs. By minute this is [fromMs, toMs) widened to whole minutes. */
@@ -24,7 +24,16 @@ export interface BucketSums {
   readonly untilMs: EpochMs;
   addReading(tMs: EpochMs, value: number): void;
   addMinute(minute: number, rollup: Readonly<Rollup>): void;
+}
+
+/** Collects readings or rollups into equal buckets. */
+export interface BucketSums extends Collector {
   result(): Bucket[];
+}
+
+/** Collects them into minutes. */
+export interface MinuteSums extends Collector {
+  result(): MinuteColumns;
 }
 
 /** Throws TypeError unless count is a whole number from 1 and fromMs < toMs. */
@@ -64,6 +73,42 @@ export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): B
         max: bucket.count === 0 ? null : bucket.max,
         count: bucket.count,
       })),
+  };
+}
+
+/** Throws TypeError unless fromMs < toMs, both on whole minutes. */
+export function checkMinutes(fromMs: EpochMs, toMs: EpochMs): void {
+  checkBuckets(fromMs, toMs, 1);
+  if (fromMs % MINUTE_MS !== 0 || toMs % MINUTE_MS !== 0) throw new TypeError(`got minutes from ${fromMs} to ${toMs}, expected whole ones`);
+}
+
+/** The minutes of [fromMs, toMs). Throws as checkMinutes does. */
+export function collectMinutes(fromMs: EpochMs, toMs: EpochMs): MinuteSums {
+  checkMinutes(fromMs, toMs);
+  const first = fromMs / MINUTE_MS;
+  const size = toMs / MINUTE_MS - first;
+  const [min, max, sum, count] = [
+    new Float64Array(size).fill(Number.POSITIVE_INFINITY),
+    new Float64Array(size).fill(Number.NEGATIVE_INFINITY),
+    new Float64Array(size),
+    new Float64Array(size),
+  ];
+  function add(at: number, least: number, greatest: number, total: number, n: number): void {
+    if (least < (min[at] as number)) min[at] = least;
+    if (greatest > (max[at] as number)) max[at] = greatest;
+    sum[at] = (sum[at] as number) + total;
+    count[at] = (count[at] as number) + n;
+  }
+  return {
+    byMinute: true,
+    sinceMs: fromMs,
+    untilMs: toMs,
+    addReading: (tMs, value) => add(minuteOf(tMs) - first, value, value, value, 1),
+    addMinute: (minute, rollup) => add(minute - first, rollup.min, rollup.max, rollup.sum, rollup.count),
+    result() {
+      for (let at = 0; at < size; at++) if (count[at] === 0) min[at] = max[at] = Number.NaN;
+      return { min, mean: sum.map((total, at) => total / (count[at] as number)), max };
+    },
   };
 }
 

@@ -1,5 +1,5 @@
 import type { RigStore } from '../../shared/ports.ts';
-import { collectBuckets } from './buckets.ts';
+import { collectBuckets, collectMinutes } from './buckets.ts';
 import { checkReadings, LIST_LIMIT, RANGE_LIMIT } from './check.ts';
 import { entryOf } from './entry-of.ts';
 import { createLifecycle } from './lifecycle.ts';
@@ -52,6 +52,12 @@ export function createMemoryStore(): RigStore {
         rigs.get(rigId)?.get(signal)?.collect(sums);
         return sums.result();
       }),
+    minutes: (rigId, signal, fromMs, toMs) =>
+      lifecycle.run(() => {
+        const sums = collectMinutes(fromMs, toMs);
+        rigs.get(rigId)?.get(signal)?.collect(sums);
+        return sums.result();
+      }),
     latest: (rigId, notAfterMs) =>
       lifecycle.run(() =>
         [...(rigs.get(rigId) ?? [])].flatMap(([signal, series]) => {
@@ -77,6 +83,16 @@ export function createMemoryStore(): RigStore {
           .sort((a, b) => a.tMs - b.tMs || (a.id < b.id ? -1 : 1))
           .slice(-limit),
       ),
+    facts: (rigId) =>
+      lifecycle.run(() => {
+        const oldest = [...(rigs.get(rigId)?.values() ?? [])].flatMap((series) => series.oldestMs() ?? []);
+        return {
+          engine: 'memory',
+          layout: null,
+          oldestMs: oldest.length === 0 ? null : Math.min(...oldest),
+          documents: [...documents.values()].reduce((sum, ofKind) => sum + ofKind.size, 0),
+        };
+      }),
     remove: (kind, id) =>
       lifecycle.run(() => {
         documents.get(kind)?.delete(id);

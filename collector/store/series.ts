@@ -1,7 +1,7 @@
 import type { SeriesRange } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import type { EpochMs } from '../../shared/units.ts';
-import { addValue, type BucketSums, MINUTE_MS, minuteOf, type Rollup } from './buckets.ts';
+import { addValue, type Collector, MINUTE_MS, minuteOf, type Rollup } from './buckets.ts';
 import { slotOf } from './check.ts';
 
 const FIRST_ROOM = 1024;
@@ -15,7 +15,9 @@ export interface Series {
   slice(from: number, to: number): SeriesRange;
   /** The newest reading not after a time. */
   newest(notAfterMs: EpochMs): Omit<Reading, 'rigId' | 'signal'> | null;
-  collect(into: BucketSums): void;
+  collect(into: Collector): void;
+  /** Start of the oldest minute of which a reading or a rollup is kept; null without any. */
+  oldestMs(): EpochMs | null;
   /** Rolls up and drops whole minutes before a time; gives how many readings. */
   drop(beforeMs: EpochMs): number;
 }
@@ -118,6 +120,11 @@ export function createSeries(): Series {
       }
       const end = indexOf(into.untilMs);
       for (let at = indexOf(into.sinceMs); at < end; at += 1) into.addReading(times[at] as number, values[at] as number);
+    },
+    oldestMs() {
+      let oldest = length === 0 ? Infinity : minuteOf(times[0] as number);
+      for (const minute of rolled.keys()) oldest = Math.min(oldest, minute);
+      return Number.isFinite(oldest) ? oldest * MINUTE_MS : null;
     },
     drop(beforeMs) {
       const count = indexOf(minuteOf(beforeMs) * MINUTE_MS);

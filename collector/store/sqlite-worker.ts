@@ -1,4 +1,5 @@
 import { parentPort, workerData } from 'node:worker_threads';
+import { fileOperations } from './sqlite/files.ts';
 import type { Report, Request, WorkerStart } from './sqlite/protocol.ts';
 import { serveReader } from './sqlite/reader.ts';
 import { serveWriter } from './sqlite/writer.ts';
@@ -6,13 +7,20 @@ import { serveWriter } from './sqlite/writer.ts';
 /** A worker thread around one connection: SQLite is synchronous, and an fsync on a memory card may take a second. */
 const start = workerData as WorkerStart;
 const report = (what: Report): void => parentPort?.postMessage(what);
-const operations: ReadonlyMap<string, (...args: never[]) => unknown> = new Map(
-  Object.entries(start.role === 'writer' ? serveWriter(start, (setAside) => report({ setAside })) : serveReader(start.path)),
-);
+/** Columns are handed over, not copied. */
+const columnsOf = (result: unknown): ArrayBuffer[] =>
+  Object.values(result ?? {}).flatMap((column) => (column instanceof Float64Array || column instanceof Uint8Array ? [column.buffer as ArrayBuffer] : []));
+const serve = {
+  writer: () => serveWriter(start, (setAside) => report({ setAside })),
+  reader: () => serveReader(start.path),
+  files: () => fileOperations,
+};
+const operations: ReadonlyMap<string, (...args: never[]) => unknown> = new Map(Object.entries(serve[start.role]()));
 
 parentPort?.on('message', ({ id, operation, args }: Request) => {
   try {
-    report({ id, result: operations.get(operation)?.(...(args as never[])) });
+    const result = operations.get(operation)?.(...(args as never[]));
+    parentPort?.postMessage({ id, result } satisfies Report, columnsOf(result));
   } catch (error) {
     const { message, code } = error as { message?: string; code?: string };
     report({ id, failure: { message: message ?? String(error), code: code ?? '' } });

@@ -1,5 +1,5 @@
 import type { RigStore } from '../../shared/ports.ts';
-import { checkBuckets } from './buckets.ts';
+import { checkBuckets, checkMinutes } from './buckets.ts';
 import { LIST_LIMIT, RANGE_LIMIT } from './check.ts';
 import { createLifecycle } from './lifecycle.ts';
 import { packBatch } from './sqlite/batch.ts';
@@ -91,6 +91,11 @@ export function createSqliteStore({ path, log, guest = false }: SqliteStoreOptio
         checkBuckets(fromMs, toMs, count);
         return reader.call('buckets', rigId, signal, fromMs, toMs, count);
       }),
+    minutes: (rigId, signal, fromMs, toMs) =>
+      read(`read ${signal}`, async () => {
+        checkMinutes(fromMs, toMs);
+        return reader.call('minutes', rigId, signal, fromMs, toMs);
+      }),
     latest: (rigId, notAfterMs) => read('read the newest readings', () => reader.call('latest', rigId, notAfterMs)),
     retain: (rigId, beforeMs) =>
       write('drop old readings', async () => {
@@ -105,6 +110,7 @@ export function createSqliteStore({ path, log, guest = false }: SqliteStoreOptio
     get: (kind, id) => read(`read a document of kind ${kind}`, () => reader.call('get', kind, id)),
     put: (entries) => write(`keep ${entries.length} documents`, () => writer.call('put', entries)),
     list: (kind, fromMs, toMs, limit = LIST_LIMIT) => read(`read documents of kind ${kind}`, () => reader.call('list', kind, fromMs, toMs, limit)),
+    facts: (rigId) => read('tell of itself', () => reader.call('facts', rigId)),
     remove: (kind, id) => write(`remove a document of kind ${kind}`, () => writer.call('remove', kind, id)),
   };
 }

@@ -34,6 +34,25 @@ export function storeHistory(make: () => Promise<StoreUnderTest>): void {
       expect(unknown).toEqual([{ fromMs: START_MS, min: null, mean: null, max: null, count: 0 }]);
     });
 
+    test('minutes as columns are what buckets of a minute are', async () => {
+      const store = await open();
+      const values = Array.from({ length: 3000 }, (_, at) => Math.sin(at) * at);
+      await store.append(everySecond(values));
+      await store.append([reading({ tMs: START_MS + 30_500, value: 1000 }), reading({ tMs: START_MS + 2 * HOUR_MS - 1, value: -7 })]);
+      const agree = async (signal: string) => {
+        const { min, mean, max } = await store.minutes('heron', signal, START_MS, START_MS + 2 * HOUR_MS);
+        const buckets = await store.buckets('heron', signal, START_MS, START_MS + 2 * HOUR_MS, 120);
+        const column = (key: 'min' | 'mean' | 'max') => Float64Array.from(buckets, (bucket) => bucket[key] ?? Number.NaN);
+        expect({ min, mean, max }).toEqual({ min: column('min'), mean: column('mean'), max: column('max') });
+      };
+      await agree('bank.voltage');
+      await store.retain('heron', START_MS + HOUR_MS / 4);
+      await agree('bank.voltage');
+      await agree('cabin.humidity');
+      await expect(store.minutes('heron', 'bank.voltage', START_MS + 1, START_MS + HOUR_MS)).rejects.toThrow(TypeError);
+      await expect(store.minutes('heron', 'bank.voltage', START_MS, START_MS)).rejects.toThrow(TypeError);
+    });
+
     test('a range that ends before it begins and a broken number of buckets are mistakes of the caller', async () => {
       const store = await open();
       await expect(store.buckets('heron', 'bank.voltage', START_MS, START_MS, 10)).rejects.toThrow(TypeError);

@@ -14,6 +14,7 @@ const OPERATIONS = new Map<string, (store: RigStore) => Promise<unknown>>([
   ['get', (store) => store.get('night', 'a')],
   ['put', (store) => store.put([{ kind: 'night', id: 'a', tMs: START_MS, body: '{}' }])],
   ['list', (store) => store.list('night', 0, START_MS)],
+  ['facts', (store) => store.facts('heron')],
   ['remove', (store) => store.remove('night', 'a')],
 ]);
 

@@ -1,5 +1,6 @@
 import type { RigStore } from '../../shared/ports.ts';
 import { storeDocuments } from './store-documents.ts';
+import { storeFacts } from './store-facts.ts';
 import { storeHistory } from './store-history.ts';
 import { storeLifecycle } from './store-lifecycle.ts';
 import { storeReadings } from './store-readings.ts';
@@ -16,4 +17,5 @@ export function storeContract(make: () => Promise<StoreUnderTest>): void {
   storeReadings(make);
   storeHistory(make);
   storeDocuments(make);
+  storeFacts(make);
 }

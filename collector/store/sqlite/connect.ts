@@ -3,7 +3,7 @@ import Database from 'better-sqlite3';
 import { migrate } from '../migrations/migrate.ts';
 
 /** How long a connection waits for another one's lock, in ms. */
-const LOCK_WAIT_MS = 2000;
+export const LOCK_WAIT_MS = 2000;
 /** Size in bytes to which the write-ahead log is cut back when it is started over. */
 const LOG_LIMIT = 8 * 1024 * 1024;
 /** Files that belong to one database. */

@@ -26,8 +26,28 @@ export interface ReaderOperations extends Reader {
   close(): void;
 }
 
+/** What the worker for whole files does. */
+export interface FileOperations {
+  /** Copies a store, also one that is being written to, as it is at one moment, into a new file: all but some kinds of documents, and with others. */
+  copy(from: string, to: string, without: readonly string[], add: readonly DocumentEntry[]): void;
+  /** Looks a file through that came from anywhere. */
+  inspect(path: string, about: { readonly kind: string; readonly id: string }): Inspection;
+  /** Removes a document from a file that nobody has open, and takes over documents of some kinds from another store in place of its own. */
+  adopt(path: string, remove: { readonly kind: string; readonly id: string }, from: string | null, kinds: readonly string[]): void;
+}
+
+/** What was found in a file. */
+export interface Inspection {
+  /** `newer`: a store in a layout that is not known here; `foreign`: no store of ours; `damaged`: not whole. */
+  readonly verdict: 'whole' | 'newer' | 'foreign' | 'damaged';
+  readonly nights: number;
+  /** The document that was asked for; null when it is not there. */
+  readonly about: string | null;
+}
+
 export interface WorkerStart {
-  readonly role: 'writer' | 'reader';
+  /** `files`: whole files, whichever the calls name. */
+  readonly role: 'writer' | 'reader' | 'files';
   readonly path: string;
   /** The writer neither looks the file through nor sets it aside. */
   readonly guest: boolean;

@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
-import type { Bucket, DocumentStore } from '../../../shared/ports.ts';
+import type { Bucket, DocumentStore, MinuteColumns, StoreFacts } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
-import { collectBuckets, MINUTE_MS, minuteOf } from '../buckets.ts';
+import { type Collector, collectBuckets, collectMinutes, MINUTE_MS, minuteOf } from '../buckets.ts';
 
 type Documents = Awaited<ReturnType<DocumentStore['list']>>;
 
@@ -16,9 +16,11 @@ interface RangeColumns {
 export interface Reader {
   range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): RangeColumns;
   buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[];
+  minutes(rigId: string, signal: string, fromMs: number, toMs: number): MinuteColumns;
   latest(rigId: string, notAfterMs: number): Reading[];
   get(kind: string, id: string): string | null;
   list(kind: string, fromMs: number, toMs: number, limit: number): Documents;
+  facts(rigId: string): StoreFacts;
 }
 
 interface NewestRow {
@@ -39,7 +41,7 @@ export function createReader(db: Database): Reader {
       SELECT ts_ms, slot, value, suspect FROM readings ${between} UNION ALL SELECT ts_ms, slot, value, suspect FROM fresh_readings ${between}
       ORDER BY 1, 2 LIMIT ?`)
     .raw();
-  const minutes = ['minutes', 'fresh_minutes'].map((table) =>
+  const rollups = ['minutes', 'fresh_minutes'].map((table) =>
     db
       .prepare<[number, number, number], [number, number, number, number, number]>(
         `SELECT minute, min, max, sum, count FROM ${table} WHERE signal_id = ? AND minute >= ? AND minute < ?`,
@@ -57,6 +59,23 @@ export function createReader(db: Database): Reader {
     'SELECT id, ts_ms AS tMs, body FROM documents WHERE kind = ? AND ts_ms >= ? AND ts_ms < ? ORDER BY ts_ms DESC, id DESC LIMIT ?',
   );
 
+  const oldest = ['minutes', 'fresh_minutes'].map((table) =>
+    db.prepare<[number], number | null>(`SELECT min(minute) FROM ${table} WHERE signal_id = ?`).pluck(),
+  );
+  const engine = db.prepare<[], string>('SELECT sqlite_version()').pluck();
+  const layout = db.prepare<[], number>('SELECT max(version) FROM schema_version').pluck();
+  const documents = db.prepare<[], number>('SELECT count(*) FROM documents').pluck();
+
+  function facts(rigId: string): StoreFacts {
+    const minutes = signalsOf.all(rigId).flatMap(({ signal_id }) => oldest.flatMap((statement) => statement.get(signal_id) ?? []));
+    return {
+      engine: `SQLite ${engine.get()}`,
+      layout: layout.get() ?? null,
+      oldestMs: minutes.length === 0 ? null : Math.min(...minutes) * MINUTE_MS,
+      documents: documents.get() ?? 0,
+    };
+  }
+
   function range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): RangeColumns {
     const signalId = idOf.get(rigId, signal);
     const rows = signalId === undefined ? [] : raw.all(signalId, fromMs, toMs, signalId, fromMs, toMs, limit);
@@ -65,19 +84,28 @@ export function createReader(db: Database): Reader {
 
   function buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[] {
     const sums = collectBuckets(fromMs, toMs, count);
+    collect(rigId, signal, sums);
+    return sums.result();
+  }
+
+  function minutes(rigId: string, signal: string, fromMs: number, toMs: number): MinuteColumns {
+    const sums = collectMinutes(fromMs, toMs);
+    collect(rigId, signal, sums);
+    return sums.result();
+  }
+
+  function collect(rigId: string, signal: string, into: Collector): void {
     const signalId = idOf.get(rigId, signal);
-    if (signalId === undefined) return sums.result();
-    if (sums.byMinute) {
-      for (const statement of minutes) {
-        for (const [minute, min, max, sum, n] of statement.iterate(signalId, minuteOf(sums.sinceMs), sums.untilMs / MINUTE_MS)) {
-          sums.addMinute(minute, { min, max, sum, count: n });
-        }
+    if (signalId === undefined) return;
+    const { byMinute, sinceMs, untilMs } = into;
+    if (byMinute) {
+      for (const statement of rollups) {
+        for (const [minute, min, max, sum, count] of statement.all(signalId, minuteOf(sinceMs), untilMs / MINUTE_MS))
+          into.addMinute(minute, { min, max, sum, count });
       }
     } else {
-      const { sinceMs, untilMs } = sums;
-      for (const [tMs, , value] of raw.iterate(signalId, sinceMs, untilMs, signalId, sinceMs, untilMs, -1)) sums.addReading(tMs, value);
+      for (const [tMs, , value] of raw.iterate(signalId, sinceMs, untilMs, signalId, sinceMs, untilMs, -1)) into.addReading(tMs, value);
     }
-    return sums.result();
   }
 
   function latest(rigId: string, notAfterMs: number): Reading[] {
@@ -91,7 +119,9 @@ export function createReader(db: Database): Reader {
     range,
     // Two statements each: in one transaction they see one state, whatever the writer settles between them.
     buckets: db.transaction(buckets),
+    minutes: db.transaction(minutes),
     latest: db.transaction(latest),
+    facts: db.transaction(facts),
     get: (kind, id) => body.get(kind, id) ?? null,
     list: (kind, fromMs, toMs, limit) => list.all(kind, fromMs, toMs, limit).reverse(),
   };

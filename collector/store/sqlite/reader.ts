@@ -29,9 +29,11 @@ export function serveReader(path: string): ReaderOperations {
     },
     range: (...args) => serve((reader) => reader.range(...args)),
     buckets: (...args) => serve((reader) => reader.buckets(...args)),
+    minutes: (...args) => serve((reader) => reader.minutes(...args)),
     latest: (...args) => serve((reader) => reader.latest(...args)),
     get: (...args) => serve((reader) => reader.get(...args)),
     list: (...args) => serve((reader) => reader.list(...args)),
+    facts: (...args) => serve((reader) => reader.facts(...args)),
     close: drop,
   };
 }
