@@ -12,15 +12,21 @@ import type { Delays } from './lifecycle.ts';
 import { signalsOf } from './sensors.ts';
 import { type Messages, messagesOf } from './text.ts';
 
-const resolved = new WeakMap<object, readonly AlarmRule[]>();
+const resolved = new WeakMap<object, ReturnType<typeof resolveRules>>();
+
+type RulesOfFile = Pick<RigFile, 'alarms' | 'signals' | 'routes'> & PartsOfFile;
 
 /** The rules of a rig file that has been checked: the built-in ones as it adjusts them, then its own. The same file gives the same list. */
-export function rulesOf(file: Pick<RigFile, 'alarms' | 'signals' | 'routes'> & PartsOfFile): readonly AlarmRule[] {
+export const rulesOf = (file: RulesOfFile): readonly AlarmRule[] => checkedRules(file).rules;
+
+/** The same of one that may have mistakes, which are told. */
+export function checkedRules(file: RulesOfFile): ReturnType<typeof resolveRules> {
   const known = resolved.get(file);
   if (known) return known;
-  const rules = withoutParts(resolveRules(file.alarms, ruleContext(file.signals, file.routes)).rules, (part) => hasPart(file, part));
-  resolved.set(file, rules);
-  return rules;
+  const { rules, issues } = resolveRules(file.alarms, ruleContext(file.signals, file.routes));
+  const checked = { rules: withoutParts(rules, (part) => hasPart(file, part)), issues };
+  resolved.set(file, checked);
+  return checked;
 }
 
 type PartsOfFile = Pick<RigFile, 'bank' | 'panels' | 'inverter' | 'minisplit'>;

@@ -100,25 +100,26 @@ export function seeCurrent(bank: BankState, tMs: EpochMs, valueA: number, rig: R
   const last = bank.current;
   if (last && tMs <= last.tMs) return bank;
   const voltageV = bank.voltage?.valueV ?? null;
-  let next: BankState = { ...bank, current: { tMs, valueA }, before: voltageV === null ? null : { currentA: valueA, voltageV: voltageV / rig.cells } };
-  if (last === null) return { ...next, slowCurrentA: valueA, meanCurrentA: valueA, hourCurrentA: valueA };
+  const seen = { current: { tMs, valueA }, before: voltageV === null ? null : { currentA: valueA, voltageV: voltageV / rig.cells } };
+  if (last === null) return { ...bank, ...seen, slowCurrentA: valueA, meanCurrentA: valueA, hourCurrentA: valueA };
   const elapsedMs = tMs - last.tMs;
   const hours = elapsedMs / 3_600_000;
   if (elapsedMs > holdMs) {
     const assumed = assumedA ?? bank.hourCurrentA;
     const belief = bank.belief && countBlind(bank.belief, assumed, hours, rig.capacityAh);
-    return { ...next, belief, slowCurrentA: valueA, meanCurrentA: valueA, hourCurrentA: valueA, fullRun: null, blindMs: bank.blindMs + elapsedMs };
+    return { ...bank, ...seen, belief, slowCurrentA: valueA, meanCurrentA: valueA, hourCurrentA: valueA, fullRun: null, blindMs: bank.blindMs + elapsedMs };
   }
   const belief = bank.belief && countCharge(bank.belief, (last.valueA + valueA) / 2, hours, rig.capacityAh);
-  next = {
-    ...next,
+  return {
+    ...bank,
+    ...seen,
     belief,
     countedFrac: bank.countedFrac + (((last.valueA + valueA) / 2) * hours) / rig.capacityAh,
     slowCurrentA: lowPass(bank.slowCurrentA, valueA, hours, SLOW_H),
     meanCurrentA: lowPass(bank.meanCurrentA, valueA, hours, 1 / 12),
     hourCurrentA: lowPass(bank.hourCurrentA, valueA, hours, 1),
+    steps: bank.before && seen.before ? learnStep(bank.steps, bank.before, seen.before, rig.capacityAh) : bank.steps,
   };
-  return bank.before && next.before ? { ...next, steps: learnStep(bank.steps, bank.before, next.before, rig.capacityAh) } : next;
 }
 
 /** Share of a clipped current that may have gone unseen. */
@@ -206,6 +207,12 @@ export function stepBank(bank: BankState, tMs: EpochMs, rig: RigModel): BankStat
   const anchored = anew ? closed : { ...closed, offsetA: heard.offsetA, scaleFrac: heard.scaleFrac, lossFrac: heard.lossFrac };
   return { ...next, belief: anchored, anchoredMs: tMs, closings, heededMs: tMs };
 }
+
+/** A shunt silent for so long says nothing of now. */
+const SILENT_MS = 15 * 60_000;
+
+/** Whether the shunt has been silent for too long to tell of now. */
+export const isSilent = (bank: Pick<BankState, 'current'>, tMs: EpochMs): boolean => bank.current === null || tMs - bank.current.tMs >= SILENT_MS;
 
 /** The belief at a time: while the shunt is silent, what the rig's habits would have drawn is taken off and the doubt grows. */
 export function bankAt(bank: BankState, tMs: EpochMs, rig: RigModel, assumedA: number | null): { socFrac: number; sd: number } | null {
