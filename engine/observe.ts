@@ -1,6 +1,6 @@
 import type { DayRow } from '../shared/schema/ledger.ts';
 import { stepMeans } from './alarms/means.ts';
-import { type BankState, bankAt, stepBank } from './bank/bank.ts';
+import { bankAt, isSilent, stepBank } from './bank/bank.ts';
 import { chargerVolts, chemistryOf } from './bank/chemistry.ts';
 import { refusesCharge } from './bank/cold.ts';
 import { addStep, closeBin, emptySums } from './bins.ts';
@@ -18,7 +18,7 @@ import { surroundingsOf } from './panels/learn-stop.ts';
 import { ratedPanelsW } from './panels/panel-model.ts';
 import { type Sky, skyAt } from './panels/sky.ts';
 import { judge, noteIssued } from './projection/calibration.ts';
-import type { EngineState } from './state.ts';
+import { type EngineState, ofThisBank } from './state.ts';
 import { lastSunset } from './sun/sun.ts';
 import { BIN_MS, type Bin, type EngineInputs, type EngineTime, type Job, type Observation, type RigModel, STEP_MS } from './types.ts';
 import { bankView, watchedOf } from './views.ts';
@@ -26,14 +26,12 @@ import { bankView, watchedOf } from './views.ts';
 const STEP_H = STEP_MS / 3_600_000;
 /** Signals come at times of their own, so for moments their powers never add up. */
 const UNEXPLAINED_H = 1 / 12;
-/** A shunt silent for so long says nothing of now. */
-const SILENT_MS = 15 * 60_000;
 
 /** One step on the 10 s grid: takes what came in since the last one, gives what is now known. */
 export function observe(previous: EngineState, inputs: EngineInputs, time: EngineTime, rig: RigModel): Observation {
   const tMs = time.wallMs;
   const chemistry = chemistryOf(rig);
-  const entered = takeIn(previous, inputs, rig, time);
+  const entered = takeIn(ofThisBank(previous, rig), inputs, rig, time);
   const value = (signal: string): Maybe => {
     const latest = entered.latest[signal];
     return latest && tMs - latest.tMs <= holdMs(rig, signal) ? latest.value : null;
@@ -154,8 +152,6 @@ function withStandIn<V extends Pick<Bin, 'loadsW' | 'minisplitW' | 'standingW' |
   if (estimatedW === null || v.loadsW === null) return { ...v, minisplitEstimated: false };
   return { ...v, ...sharedOut(v.loadsW, estimatedW, inverterOf(rig, learned) ?? { idleW: 0, slope: 1 }), minisplitEstimated: true };
 }
-
-const isSilent = (bank: BankState, tMs: number): boolean => bank.current === null || tMs - bank.current.tMs >= SILENT_MS;
 
 /** The measured and derived quantities of one step. */
 function stepValues(state: EngineState, rig: RigModel, powers: Powers, panels: PanelState, sky: Sky, value: (signal: string) => Maybe) {

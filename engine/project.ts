@@ -40,7 +40,8 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
   const nights = s.learned?.nights ?? 0;
   const energy = (series: Float64Array): number => round(series.reduce((sum, w) => sum + w, 0) * (span.stepMs / 3_600_000), 0);
   const ladder = options.forScreens ? ladderOf(setup) : [];
-  const isDoubtful = outcome.belowFloorProbability > TIGHT;
+  const tight = 1 - (s.rig.confidence ?? CONFIDENCE);
+  const isDoubtful = outcome.belowFloorProbability > tight;
   const helps = options.forScreens && isDoubtful ? { helps: helpsOf(leftAlone({ setup, ensemble, outcome }), plan).slice(0, MOST_HELPS) } : {};
   const capacityWh = s.rig.capacityAh * s.rig.cells * chemistryOf(s.rig).meanV;
   return {
@@ -58,7 +59,7 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
     nightStartMs: s.night?.startMs ?? span.nightStartMs,
     nightEndMs: outcome.takeover?.tMs ?? span.endMs,
     nights,
-    verdict: s.bankSilent ? 'unknown' : verdictOf(outcome.belowFloorProbability, nights),
+    verdict: s.bankSilent ? 'unknown' : verdictOf(outcome.belowFloorProbability, nights, tight),
     doubts: [...s.doubts, ...chargerDoubt(setup.chargersW), ...limits.doubts],
     curve,
     ladder,
@@ -78,12 +79,12 @@ const chargerDoubt = (chargersW: number): string[] =>
 /** Nights until when the verdict says that it is learning; a bank that more likely than not falls short is said so from the second night on. */
 const LEARNING_NIGHTS = 5;
 const FIRST_NIGHTS = 2;
-/** A bank that holds less often than nine nights in ten is tight. */
-const TIGHT = 0.1;
+/** A bank that holds less often than the owner wants is tight; where nothing is said, than nine nights in ten. */
+const CONFIDENCE = 0.9;
 
-function verdictOf(belowFloorProbability: number, nights: number): Projection['verdict'] {
+function verdictOf(belowFloorProbability: number, nights: number, tight: number): Projection['verdict'] {
   if (nights < FIRST_NIGHTS || (nights < LEARNING_NIGHTS && belowFloorProbability <= 0.5)) return 'learning';
-  return belowFloorProbability > 0.5 ? 'falls-short' : belowFloorProbability > TIGHT ? 'tight' : 'holds';
+  return belowFloorProbability > 0.5 ? 'falls-short' : belowFloorProbability > tight ? 'tight' : 'holds';
 }
 
 function curveOf(e: Ensemble, s: Snapshot, span: Span): Projection['curve'] {

@@ -16,6 +16,7 @@ export function rigModel(file: RigFile, timeZone: string): RigModel {
     cells: file.bank.cells,
     capacityAh: file.bank.capacityAh,
     floorFrac: file.bank.floor / 100,
+    confidence: file.bank.confidence / 100,
     inverter: file.inverter
       ? {
           ratedW: file.inverter.ratedWatts,

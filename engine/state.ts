@@ -39,6 +39,8 @@ export interface EngineState {
   /** Where the rig was when this weather began: a drive goes there in many small moves. */
   readonly weatherPlace: Place | null;
   readonly sun: { readonly untilMs: EpochMs; readonly events: SunEvents };
+  /** The bank that `bank` is about, by its rating; left out in states made before it was noted. */
+  readonly bankIs?: string;
   readonly bank: BankState;
   readonly sky: Sky;
   readonly panels: PanelState;
@@ -96,6 +98,26 @@ export function initialState(rig: RigModel, wallMs: EpochMs): EngineState {
 export function onlyNamed(state: EngineState, rig: RigModel): EngineState {
   const named = Object.entries(state.latest).filter(([signal]) => rig.everyS.has(signal));
   return { ...state, latest: Object.fromEntries(named) };
+}
+
+/**
+ * A state of the bank that the rig has now. With another one in its place (chemistry, cells or rated capacity), what was believed, counted and
+ * projected of the old one is dropped, with the night under way and what waits to be judged; its state of charge is told anew, from the voltage
+ * and then by the next full charge. What was learned of the loads, the panels and the cabin stays.
+ */
+export function ofThisBank(state: EngineState, { chemistry, cells, capacityAh }: RigModel): EngineState {
+  const bankIs = `${chemistry}, ${cells} cells, ${capacityAh} Ah`;
+  if (state.bankIs === bankIs) return state;
+  if (state.bankIs === undefined) return { ...state, bankIs };
+  return {
+    ...state,
+    bankIs,
+    bank: initialBank,
+    night: { ...initialNight, endedMs: state.night.endedMs },
+    calibration: { ...state.calibration, pending: [] },
+    learned: state.learned && { ...state.learned, habitA: [] },
+    projection: null,
+  };
 }
 
 /** A stored state, checked; null when it is of another version or damaged. */

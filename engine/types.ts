@@ -23,6 +23,8 @@ export interface RigModel {
   readonly cells: number;
   readonly capacityAh: number;
   readonly floorFrac: number;
+  /** How sure the owner wants to be that the floor holds; left out: 0.9. */
+  readonly confidence?: number;
   readonly inverter: { readonly ratedW: number; readonly surgeW?: number | null; readonly idleW: number; readonly cutoffV: number | null } | null;
   readonly panels: readonly { readonly ratedW: number; readonly tiltDeg: number; readonly azimuthDeg: number }[];
   readonly minisplit: {

@@ -45,7 +45,8 @@ export interface Tonight {
   };
   readonly minisplitSeen: boolean;
   readonly minisplitEstimated: boolean;
-  readonly outside: { readonly sum: number; readonly count: number; readonly min: number | null };
+  /** `max` is left out of, and unknown for, a night that began before it was kept. */
+  readonly outside: { readonly sum: number; readonly count: number; readonly min: number | null; readonly max?: number | null };
   readonly cabin: Mean;
   readonly cabinRh: Mean;
   readonly outsideRh: Mean;
@@ -138,7 +139,7 @@ function begun(s: NightStep, startSocPct: number): Tonight {
     wh: { minisplit: 0, standing: 0, inverter: 0, panels: 0, chargers: 0, bankOut: 0, unexplained: 0, surplus: 0 },
     minisplitSeen: false,
     minisplitEstimated: false,
-    outside: { sum: 0, count: 0, min: null },
+    outside: { sum: 0, count: 0, min: null, max: null },
     cabin: noMean,
     cabinRh: noMean,
     outsideRh: noMean,
@@ -152,6 +153,11 @@ function begun(s: NightStep, startSocPct: number): Tonight {
 const noMean: Mean = { sum: 0, count: 0 };
 const withValue = (m: Mean, value: number | null): Mean => (value === null ? m : { sum: m.sum + value, count: m.count + 1 });
 const meanIn = (m: Mean): number | null => (m.count > 0 ? m.sum / m.count : null);
+
+function withOutside({ sum, count, min, max = null }: Tonight['outside'], outsideC: number): Tonight['outside'] {
+  const isUnknown = count > 0 && max === null;
+  return { sum: sum + outsideC, count: count + 1, min: Math.min(min ?? outsideC, outsideC), max: isUnknown ? null : Math.max(max ?? outsideC, outsideC) };
+}
 
 const hasRisen = (n: Tonight, tMs: EpochMs): boolean => n.sunriseMs !== null && tMs >= n.sunriseMs;
 
@@ -178,8 +184,7 @@ function added(n: Tonight, s: NightStep): Tonight {
     },
     minisplitSeen: n.minisplitSeen || s.minisplitW !== null,
     minisplitEstimated: n.minisplitEstimated || s.minisplitEstimated,
-    outside:
-      s.outsideC === null ? n.outside : { sum: n.outside.sum + s.outsideC, count: n.outside.count + 1, min: Math.min(n.outside.min ?? s.outsideC, s.outsideC) },
+    outside: s.outsideC === null ? n.outside : withOutside(n.outside, s.outsideC),
     cabin: withValue(n.cabin, s.cabinC),
     cabinRh: withValue(n.cabinRh, s.rhPct),
     outsideRh: withValue(n.outsideRh, s.outsideRhPct),
@@ -223,6 +228,7 @@ function rowOf(n: Tonight, s: NightStep, takeoverMs: EpochMs | null): NightRow {
     bankOutWh: round(n.wh.bankOut),
     unexplainedChargeWh: round(n.wh.unexplained),
     outsideMinC: n.outside.min === null ? null : round(n.outside.min),
+    outsideMaxC: maybe(n.outside.max ?? null),
     outsideMeanC: n.outside.count > 0 ? round(n.outside.sum / n.outside.count, 2) : null,
     cabinMeanC: maybe(meanIn(n.cabin), 2),
     ...(n.minisplitEstimated && { minisplitEstimated: true }),

@@ -65,6 +65,21 @@ it('a night says when its mini-split is not measured but estimated, and else kee
   expect(rowWith(false)).not.toHaveProperty('minisplitEstimated');
 });
 
+describe('the temperatures outside', () => {
+  const warmThenCold = (tMs: number) => ({ outsideC: tMs < SUNSET_MS ? 27.5 : tMs < SUNRISE_MS ? 16 : 21 });
+  it('are told by their lowest and highest; not measured, they are not known', () => {
+    expect(run(SUNSET_MS - HOUR_MS, SUNRISE_MS + 6 * HOUR_MS, warmThenCold).rows[0]).toMatchObject({ outsideMinC: 16, outsideMaxC: 27.5 });
+    expect(run(SUNSET_MS - HOUR_MS, SUNRISE_MS + 6 * HOUR_MS, () => ({ outsideC: null })).rows[0]).toMatchObject({ outsideMinC: null, outsideMaxC: null });
+  });
+
+  it('have no highest in a night that began before it was kept', () => {
+    const { state } = run(SUNSET_MS - HOUR_MS, SUNSET_MS + HOUR_MS, warmThenCold);
+    const { max: _, ...outside } = state.tonight?.outside ?? { sum: 0, count: 0, min: null };
+    const earlier = { ...state, tonight: state.tonight && { ...state.tonight, outside } };
+    expect(run(SUNSET_MS + HOUR_MS, SUNRISE_MS + 6 * HOUR_MS, warmThenCold, earlier).rows[0]).toMatchObject({ outsideMinC: 16, outsideMaxC: null });
+  });
+});
+
 describe('the beginning of a night', () => {
   it('is when the loads outran the panels for a quarter of an hour, with all sums from then', () => {
     const turnMs = SUNSET_MS - 2 * HOUR_MS;
