@@ -13,6 +13,8 @@ const MOST_REMEMBERED = 50;
 export interface Advisor {
   /** Notes a projection's start; what was answered from the one before no longer counts. */
   noted(job: ProjectJob): void;
+  /** The last start that was noted. */
+  start(): ProjectJob | null;
   /** Rejects with NOT_FOUND before the first projection and TOO_BUSY while too many wait. */
   ask(question: AdviceQuestion): Promise<Advice>;
 }
@@ -46,6 +48,7 @@ export function createAdvisor({ runner, bins, plan }: AdvisorOptions): Advisor {
       start = job;
       answers.clear();
     },
+    start: () => start,
     async ask(question) {
       if (!start) throw new AppError('NOT_FOUND', 'nothing has been projected yet; ask again when the first projection is made');
       const { atMs, fromMs, snapshot, seed } = start;

@@ -7,7 +7,7 @@ import type { AlarmRule } from '../../shared/schema/alarm-rule.ts';
 import type { SignalInfo, SignalState } from '../../shared/schema/live.ts';
 import { type RigFile, signalQuantity } from '../../shared/schema/rig-file.ts';
 import type { Heartbeat, Route } from '../../shared/schema/routes.ts';
-import type { EditPort } from './alarm-edits.ts';
+import type { EditPort } from './file-edits.ts';
 
 const MOST_WORDS = 1000;
 
@@ -80,7 +80,7 @@ function derived(file: RigFile, quantities: Quantities | null): AlarmBook['watch
   const { specs } = file.signals;
   return [...CATALOGUE].flatMap(([name, { label, unit, kind, wordsOnly, needs = [], parts = [] }]) => {
     const isHere = needs.every((signal) => specs.has(signal)) && parts.every((part) => hasPart(file, part));
-    return wordsOnly || !isHere ? [] : { name, label, unit, kind, now: quantities?.value(name) ?? null };
+    return wordsOnly || !isHere ? [] : { name, label, unit: name.endsWith('Probability') ? 'chance' : unit, kind, now: quantities?.value(name) ?? null };
   });
 }
 

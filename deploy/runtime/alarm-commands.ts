@@ -4,10 +4,11 @@ import { reasonOf } from '../../shared/errors.ts';
 import { BUILT_IN_ALARMS } from '../../shared/schema/alarm-rule.ts';
 import type { Command } from '../../shared/schema/api.ts';
 import type { AlarmDesk } from './alarm-desk.ts';
-import { type EditPort, editAlarms } from './alarm-edits.ts';
+import { editAlarms } from './alarm-edits.ts';
 import { logEntry } from './alarm-log.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
+import type { EditPort } from './file-edits.ts';
 import type { Keeper } from './keeper.ts';
 
 /** Commands about an alarm's own life: also for a recording that is played, in which nobody is told. */

@@ -62,8 +62,6 @@ export interface AlarmDesk {
 }
 
 const DAY_MS = 86_400_000;
-/** How sure the advice of a briefing wants to be. */
-const CONFIDENCE = 0.8;
 
 export function createAlarmDesk(options: AlarmDeskOptions): AlarmDesk {
   const { keeper, store, clock, status, senders, past, advisor, file, observation, changed, log } = options;
@@ -109,7 +107,7 @@ export function createAlarmDesk(options: AlarmDeskOptions): AlarmDesk {
       setpointC: core().loop.engine().latest['minisplit.setpoint']?.value ?? null,
     }),
     async tonight() {
-      const advice = await advisor.ask({ kind: 'tonight', confidence: CONFIDENCE });
+      const advice = await advisor.ask({ kind: 'tonight', confidence: file().bank.confidence / 100 });
       return advice.kind === 'tonight' ? advice : null;
     },
     lastNight,

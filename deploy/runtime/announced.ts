@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { planAtBus } from '../../engine/loads/planned.ts';
 import type { Learned, Plan, RigModel } from '../../engine/types.ts';
+import { MOST_RUN_MINUTES } from '../../shared/load-limits.ts';
 import { OneAtATime } from '../../shared/one-at-a-time.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { Command } from '../../shared/schema/api.ts';
@@ -8,8 +9,12 @@ import { AnnouncedLoad, MOST_PLANNED, PLAN_AHEAD_MS } from '../../shared/schema/
 import type { EpochMs } from '../../shared/units.ts';
 
 const KIND = 'plan';
+/** Loads that are over, a document each, by when they ended. */
+const PAST = 'planned-load';
+/** A load lasts no longer than this, ms. */
+const LONGEST_MS = MOST_RUN_MINUTES * 60_000;
 
-/** The loads that are announced, kept in the store. What is over no longer counts, and leaves the store with the next change. */
+/** The loads that are announced, kept in the store. What is over no longer counts; the next change puts it among those of the past, which stay. */
 export interface Announced {
   /** Not over at `nowMs`, the first to start first. */
   loads(nowMs: EpochMs): AnnouncedLoad[];
@@ -17,7 +22,10 @@ export interface Announced {
   plan(nowMs: EpochMs, rig: RigModel, learned: Learned | null): Plan;
   /** Resolves with why it was refused, '' when it is kept; rejects when the store fails, and nothing is changed then. */
   add(wanted: Extract<Command, { kind: 'plan-load' }>, nowMs: EpochMs): Promise<string>;
+  /** Takes one out: not to be remembered when it has not begun, else as having ended now. */
   drop(loadId: string, nowMs: EpochMs): Promise<string>;
+  /** Those that run within fromMs <= t < toMs, past and to come, the first to start first. */
+  within(fromMs: EpochMs, toMs: EpochMs): Promise<AnnouncedLoad[]>;
 }
 
 /** Announced loads of earlier runs; none where what is stored cannot be read. */
@@ -37,12 +45,14 @@ export function createAnnounced(store: RigStore, rigId: string, earlier: readonl
 
   const loads = (nowMs: EpochMs) => all.filter(({ endMs }) => endMs > nowMs).sort((a, b) => a.startMs - b.startMs);
 
-  /** One change after the other, each from what the one before it left. */
-  function change(nowMs: EpochMs, next: (now: readonly AnnouncedLoad[]) => readonly AnnouncedLoad[] | string): Promise<string> {
+  /** One change after the other, each from what the one before it left; `ended` is over by it. */
+  function change(nowMs: EpochMs, next: (now: readonly AnnouncedLoad[]) => readonly AnnouncedLoad[] | string, ended: () => AnnouncedLoad[] = () => []) {
     return turns.take(async () => {
       const wanted = next(loads(nowMs));
       if (typeof wanted === 'string') return wanted;
-      await store.put([{ kind: KIND, id: rigId, tMs: nowMs, body: JSON.stringify(wanted) }]);
+      const over = [...all.filter(({ endMs }) => endMs <= nowMs), ...ended()];
+      const past = over.map((load) => ({ kind: PAST, id: load.id, tMs: load.endMs, body: JSON.stringify(load) }));
+      await store.put([{ kind: KIND, id: rigId, tMs: nowMs, body: JSON.stringify(wanted) }, ...past]);
       all = wanted;
       return '';
     });
@@ -68,10 +78,21 @@ export function createAnnounced(store: RigStore, rigId: string, earlier: readonl
       });
     },
     drop(loadId, nowMs) {
-      return change(nowMs, (now) => {
-        const rest = now.filter(({ id }) => id !== loadId);
-        return rest.length === now.length ? 'it is not planned any more' : rest;
-      });
+      const running = () => loads(nowMs).filter(({ id, startMs }) => id === loadId && startMs < nowMs);
+      return change(
+        nowMs,
+        (now) => {
+          const rest = now.filter(({ id }) => id !== loadId);
+          return rest.length === now.length ? 'it is not planned any more' : rest;
+        },
+        () => running().map((load) => ({ ...load, endMs: nowMs })),
+      );
+    },
+    async within(fromMs, toMs) {
+      const stored = await store.list(PAST, fromMs, toMs + LONGEST_MS);
+      const past = stored.flatMap(({ body }) => AnnouncedLoad.safeParse(JSON.parse(body)).data ?? []);
+      const known = new Map([...past, ...all].map((load) => [load.id, load]));
+      return [...known.values()].filter(({ startMs, endMs }) => startMs < toMs && endMs > fromMs).sort((a, b) => a.startMs - b.startMs);
     },
   };
 }

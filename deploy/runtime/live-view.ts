@@ -9,6 +9,7 @@ import type { AlarmDesk } from './alarm-desk.ts';
 import type { Announced } from './announced.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
+import type { Foretaste } from './foretaste.ts';
 import type { RunFacts, Status } from './status.ts';
 import { sunView } from './sun-view.ts';
 
@@ -20,6 +21,7 @@ export type LiveView = Pick<RigPort, 'nowMs' | 'snapshot' | 'part' | 'state' | '
 
 export interface LiveViewOptions {
   readonly core: Core;
+  readonly foretaste: Pick<Foretaste, 'instead'>;
   /** Null where no load can be announced. */
   readonly announced: Announced | null;
   /** Null where nobody is told of alarms. */
@@ -32,7 +34,7 @@ export interface LiveViewOptions {
 }
 
 /** What the screens show, taken from where it is known at the moment it is asked for. */
-export function createLiveView({ core, announced, desk, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
+export function createLiveView({ core, foretaste, announced, desk, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
   const listeners = new Set<(what: WhatChanged) => void>();
   const nowMs = (): EpochMs => clock.now().wallMs;
   const place = () => core.loop.engine().place;
@@ -44,7 +46,7 @@ export function createLiveView({ core, announced, desk, clock, status, facts, fi
       return flowsOf(latest, core.loop.engine(), core.models.current(), nowMs());
     },
     bank: () => observation()?.bank ?? null,
-    projection: () => core.loop.engine().projection,
+    projection: () => foretaste.instead(core.loop.engine().projection),
     alarms: () => [...(desk?.views() ?? core.alarms())],
     sun: () => sunView(place(), nowMs()),
     health: () => healthView(core, clock, status),
@@ -90,15 +92,17 @@ function rigView(
     pace,
     placeKnown,
     floorPct: bank.floor,
+    confidencePct: bank.confidence,
+    ...(rig.settingUp && { settingUp: true }),
     hasMinisplit: minisplit !== undefined,
     hasInverter: inverter !== undefined,
     rigFileFault,
   };
 }
 
-function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, store }: Status): HealthView {
+function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, brokerWhy, store }: Status): HealthView {
   const { messages, readings, rejected, lastMessageMs } = pipeline.health();
-  return { broker, brokerSinceMs, store, messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
+  return { broker, brokerSinceMs, brokerWhy, store, messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
 }
 
 /** Indexes of signals whose state differs in what may change without a reading: freshness and counts of rejections. */

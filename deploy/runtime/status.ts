@@ -5,6 +5,8 @@ import type { EpochMs } from '../../shared/units.ts';
 export interface Status {
   broker: HealthView['broker'];
   brokerSinceMs: EpochMs;
+  /** Why it is not connected; '' when it is. */
+  brokerWhy: string;
   store: HealthView['store'];
   rigFileFault: string | null;
 }

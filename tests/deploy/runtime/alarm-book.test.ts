@@ -91,6 +91,7 @@ describe('the book of the alarms', () => {
     const quantities = { value: (name: string) => (name === 'bank.socPct' ? 71 : null) } as AlarmBookParts['quantities'];
     const { watchables } = book({ quantities });
     const names = watchables.map(({ name }) => name);
+    expect(watchables.find(({ name }) => name === 'night.belowFloorProbability')?.unit).toBe('chance');
     expect(watchables.find(({ name }) => name === 'bank.socPct')).toMatchObject({ kind: 'derived', now: 71, unit: '%EL' });
     expect(watchables.find(({ name }) => name === 'night.belowFloorProbability')).toMatchObject({ kind: 'projected', now: null });
     for (const missing of ['minisplit.meanW', 'panels.dirtPct', 'bank.aboveChargeLimitK', 'inverter.voltageMarginV', 'night.outlook']) {

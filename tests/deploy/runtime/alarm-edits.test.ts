@@ -3,7 +3,8 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { openRigFile, type RigFilePort } from '../../../collector/config/edit.ts';
-import { type EditPort, editAlarms } from '../../../deploy/runtime/alarm-edits.ts';
+import { editAlarms } from '../../../deploy/runtime/alarm-edits.ts';
+import type { EditPort } from '../../../deploy/runtime/file-edits.ts';
 import { Command } from '../../../shared/schema/api.ts';
 
 const TEXT = `# My rig

@@ -6,8 +6,10 @@ import type { RigStore } from '../../../shared/ports.ts';
 import { HOUR_MS, NOON_MS, rigOf } from '../../helpers/engine-rig.ts';
 
 const RIG = 'heron';
+const MINUTE_MS = 60_000;
 const wanted = (startMs: number, minutes = 60, id: string = randomUUID()) =>
   ({ kind: 'plan-load', id, expiresMs: NOON_MS + 1, name: 'oven', powerW: 900, startMs, minutes }) as const;
+type Wanted = ReturnType<typeof wanted>;
 
 async function underTest() {
   const memory = createMemoryStore();
@@ -30,6 +32,40 @@ describe('announced loads', () => {
     expect(again.loads(NOON_MS + 2 * HOUR_MS).map(({ id }) => id)).toEqual([late.id]);
     expect(await again.drop(late.id, NOON_MS + 2 * HOUR_MS)).toBe('');
     expect(await loadAnnounced(store, RIG)).toEqual([]);
+  });
+
+  test('are remembered once they are over, also across a restart, but not when they were taken out before they began', async () => {
+    const { store, announced } = await underTest();
+    const [kettle, oven, cooker, mixer] = [0, 1, 2, 3].map((i) => wanted(NOON_MS + i * HOUR_MS, 50)) as [Wanted, Wanted, Wanted, Wanted];
+    for (const load of [kettle, oven, cooker, mixer]) await announced.add(load, NOON_MS);
+    expect(await announced.drop(mixer.id, NOON_MS + 2 * HOUR_MS)).toBe('');
+    // Taken out while it runs: it ended then.
+    expect(await announced.drop(cooker.id, NOON_MS + 2.5 * HOUR_MS)).toBe('');
+    const dayMs = 24 * HOUR_MS;
+    const seen = async (from: typeof announced) =>
+      (await from.within(NOON_MS - dayMs, NOON_MS + dayMs)).map(({ id, endMs }) => [id, (endMs - NOON_MS) / MINUTE_MS]);
+    const expected = [
+      [kettle.id, 50],
+      [oven.id, 110],
+      [cooker.id, 150],
+    ];
+    expect(await seen(announced)).toEqual(expected);
+    const again = createAnnounced(store, RIG, await loadAnnounced(store, RIG));
+    expect(again.loads(NOON_MS + 3 * HOUR_MS)).toEqual([]);
+    expect(await seen(again)).toEqual(expected);
+    expect((await again.within(NOON_MS + HOUR_MS, NOON_MS + 1.2 * HOUR_MS)).map(({ id }) => id)).toEqual([oven.id]);
+  });
+
+  test('that are over without a change since are remembered too, and once', async () => {
+    const { store, announced } = await underTest();
+    const oven = wanted(NOON_MS, 50);
+    await announced.add(oven, NOON_MS);
+    const again = createAnnounced(store, RIG, await loadAnnounced(store, RIG));
+    const ids = async () => (await again.within(NOON_MS, NOON_MS + HOUR_MS)).map(({ id }) => id);
+    expect(await ids()).toEqual([oven.id]);
+    await again.add(wanted(NOON_MS + 5 * HOUR_MS), NOON_MS + 2 * HOUR_MS);
+    expect(await ids()).toEqual([oven.id]);
+    expect(await store.list('planned-load', 0, NOON_MS + HOUR_MS)).toHaveLength(1);
   });
 
   test('are refused when they would be over, lie far ahead or are too many, and one is counted once', async () => {
