@@ -1,5 +1,5 @@
 import { createWriter } from '../../collector/ingest/writer.ts';
-import type { RigPort } from '../../dashboard/server/ports.ts';
+import { learnedCapacityAh } from '../../engine/bank/bank.ts';
 import { type Observation, STEP_MS } from '../../engine/types.ts';
 import { reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
@@ -11,16 +11,18 @@ import type { EpochMs } from '../../shared/units.ts';
 import type { Senders } from '../routes/senders.ts';
 import { createAdvisor } from './advisor.ts';
 import { type AlarmDesk, type AlarmPast, createAlarmDesk } from './alarm-desk.ts';
-import type { EditPort } from './alarm-edits.ts';
 import { createAnnounced } from './announced.ts';
 import { blindText, withBlind } from './blind.ts';
 import type { RigClock } from './clock.ts';
 import { type Core, createCore } from './core.ts';
+import type { EditPort } from './file-edits.ts';
+import { createForetaste } from './foretaste.ts';
 import type { JobRunner } from './jobs.ts';
 import { createKeeper } from './keeper.ts';
 import { createLiveView, quietChanges } from './live-view.ts';
+import { createPreviewThread } from './preview-thread.ts';
 import type { Past } from './resume.ts';
-import { createRigPort } from './rig-port.ts';
+import { createRigPort, type RunningPort } from './rig-port.ts';
 import type { RunFacts, Status } from './status.ts';
 
 export interface LiveOptions {
@@ -37,9 +39,11 @@ export interface LiveOptions {
   readonly log: { info(what: string): void; warn(what: string): void };
 }
 
-/** A rig that runs: messages in, the server's port out. */
+/** A rig that runs: messages in, the server's port out, but for what is about the box. */
 export interface Live {
-  readonly port: RigPort;
+  readonly port: RunningPort;
+  /** The rig file in force, and the capacity of the bank by the evidence there is; null while there is none. */
+  settings(): { readonly file: RigFile; readonly capacityLearnedAh: number | null };
   /** Takes a message that arrives now. */
   accept(message: Omit<Message, 'tMs'>): void;
   brokerIs(status: HealthView['broker'], reason: string): void;
@@ -69,7 +73,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
   let given = firstFile;
   let file = firstFile;
   const rigId = file.rig.id;
-  const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, store: 'ok', rigFileFault: null };
+  const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, brokerWhy: '', store: 'ok', rigFileFault: null };
   let observation: Observation | null = null;
   let timers: NodeJS.Timeout[] = [];
   let retainedMs = Number.NEGATIVE_INFINITY;
@@ -138,7 +142,15 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       });
     },
   });
+  const previews = createPreviewThread();
   const advisor = createAdvisor({ runner, bins: core.bins.between, plan: () => observation?.state.plan ?? { loads: [] } });
+  const foretaste = createForetaste({
+    advisor,
+    runner,
+    bins: core.bins.between,
+    ready: () => view.changed({ parts: ['projection'] }),
+    onFault: log.warn,
+  });
   const desk: AlarmDesk | null =
     told &&
     createAlarmDesk({
@@ -154,7 +166,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       changed: (parts) => view.changed({ parts }),
       log,
     });
-  const view = createLiveView({ core, announced, desk, clock, status, facts, file: () => file, observation: () => observation });
+  const view = createLiveView({ core, foretaste, announced, desk, clock, status, facts, file: () => file, observation: () => observation });
   const port = createRigPort({
     view,
     core,
@@ -165,6 +177,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
     keeper,
     clock,
     advisor,
+    previews,
     file: () => file,
     observation: () => observation,
     log: log.info,
@@ -207,11 +220,16 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
     },
     brokerIs(broker, reason) {
       const said = `broker ${broker}${reason === '' ? '' : `: ${reason}`}`;
-      if (said !== brokerSaid) log.info(said);
-      brokerSaid = said;
+      // One that stays away for days for the same reason is said once, not at every attempt.
+      if (broker !== 'connecting') {
+        if (said !== brokerSaid) log.info(said);
+        brokerSaid = said;
+      }
       // Between attempts it is lost, in them connecting; for how long it has been away counts over all of them.
       if ((broker === 'connected') !== (status.broker === 'connected')) status.brokerSinceMs = clock.now().wallMs;
       status.broker = broker;
+      // While it is tried anew, why the last attempt failed is what a person can do something about.
+      if (broker !== 'connecting' || status.brokerWhy === '') status.brokerWhy = broker === 'connected' ? '' : reason.slice(0, 300);
       if (broker === 'connected') told?.senders.brokerIsBack();
       view.changed({ parts: ['health'] });
     },
@@ -223,7 +241,9 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       log.info('the rig file as edited is in force');
       // All that was kept lies under the id of the start; under another the past would be gone.
       file = { ...next, rig: { ...next.rig, id: rigId } };
+      const before = core.models.current();
       core.replaceFile(file);
+      foretaste.wanted(before, core.models.current());
       void told?.senders.replace(file);
       indexes = indexesOf(core);
       states = core.pipeline.states(clock.now().wallMs);
@@ -253,6 +273,11 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       core.pipeline.countAnew();
       projectFromMs = Number.NEGATIVE_INFINITY;
     },
+    settings() {
+      const rig = core.models.current();
+      const learnedAh = learnedCapacityAh(core.loop.engine().bank, rig);
+      return { file, capacityLearnedAh: learnedAh === rig.capacityAh ? null : learnedAh };
+    },
     tablets: () => desk?.reach()?.tablets ?? { sounding: 0, silent: 0 },
     start() {
       // A recording is projected at the marks alone, so that it gives what a replay gives.
@@ -270,6 +295,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       await desk?.close();
       await writer.close();
       await keeper.flush();
+      await previews.close();
       await runner.close();
     },
   };

@@ -1,5 +1,5 @@
 import type { z } from 'zod';
-import type { AlarmPort, RigPort } from '../../dashboard/server/ports.ts';
+import type { AlarmPort, BoxPort, RigPort } from '../../dashboard/server/ports.ts';
 import { quantitiesOf } from '../../engine/alarms/quantities.ts';
 import { noBox } from '../../engine/alarms/seen.ts';
 import { staysOf } from '../../engine/ledger/stay.ts';
@@ -14,15 +14,23 @@ import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import type { Advisor } from './advisor.ts';
 import { alarmBook } from './alarm-book.ts';
-import { createAlarmCommands, deedText } from './alarm-commands.ts';
+import { createAlarmCommands } from './alarm-commands.ts';
 import type { AlarmDesk } from './alarm-desk.ts';
-import type { EditPort } from './alarm-edits.ts';
 import { createAlarmLog } from './alarm-log.ts';
 import type { Announced } from './announced.ts';
 import type { RigClock } from './clock.ts';
 import type { Core } from './core.ts';
+import { deed } from './deeds.ts';
+import type { EditPort } from './file-edits.ts';
 import type { Keeper } from './keeper.ts';
 import type { LiveView } from './live-view.ts';
+import { createNightNotes } from './night-notes.ts';
+import { createNightPort } from './night-port.ts';
+import { binsBetween } from './past-bins.ts';
+import { createPreviewPort } from './preview-port.ts';
+import type { PreviewRunner } from './preview-thread.ts';
+import { editRig } from './rig-edits.ts';
+import { createSensorPort } from './sensor-port.ts';
 
 export interface RigPortOptions {
   readonly view: LiveView;
@@ -37,18 +45,23 @@ export interface RigPortOptions {
   readonly keeper: Keeper;
   readonly clock: RigClock;
   readonly advisor: Advisor;
+  readonly previews: PreviewRunner;
   file(): RigFile;
   observation(): Observation | null;
   log(what: string): void;
 }
 
-/** Rows given at once; ten years of nights, or more than a year of ten-minute means. */
+/** Rows given at once; more than a hundred years of nights. */
 const MOST_ROWS = 60_000;
 
+/** The server's port without what is about the box. */
+export type RunningPort = Omit<RigPort, keyof BoxPort>;
+
 /** The server's port to the running rig: the live view, and what must be asked of the store or changes something. */
-export function createRigPort(options: RigPortOptions): RigPort {
-  const { view, core, announced, desk, edits, store, keeper, clock, advisor, file, observation, log } = options;
+export function createRigPort(options: RigPortOptions): RunningPort {
+  const { view, core, announced, desk, edits, store, keeper, clock, advisor, previews, file, observation, log } = options;
   const commands = createAlarmCommands({ core, keeper, clock, desk, edits });
+  const notes = createNightNotes(store, file().rig.id);
   const alarmLog = createAlarmLog({ store, nowMs: view.nowMs });
   /** Stored rows of a kind that fit their schema. */
   async function rows<S extends z.ZodType>(kind: string, schema: S, fromMs: EpochMs, toMs: EpochMs): Promise<z.infer<S>[]> {
@@ -58,6 +71,7 @@ export function createRigPort(options: RigPortOptions): RigPort {
       return parsed.success ? [parsed.data] : [];
     });
   }
+  const nights = (fromMs: EpochMs, toMs: EpochMs) => rows('night', NightRow, fromMs, toMs);
   /** Announces a load or takes one out, likewise; the next step counts it and projects anew. */
   async function replanned(command: Extract<Command, { kind: 'plan-load' | 'drop-load' }>): Promise<string> {
     if (!announced) return 'a recording is played, and nothing can be planned in it';
@@ -80,6 +94,13 @@ export function createRigPort(options: RigPortOptions): RigPort {
         const refused = await commands.life(command, by);
         view.changed({ parts: ['alarms'] });
         return refused;
+      }
+      case 'note-night':
+      case 'name-place':
+        return notes.write(command, clock.now().wallMs);
+      case 'edit-rig': {
+        const port = edits();
+        return typeof port === 'string' ? port : editRig(command, port);
       }
       default: {
         const refused = await commands.desk(command, by);
@@ -130,20 +151,25 @@ export function createRigPort(options: RigPortOptions): RigPort {
     },
 
     async soc(fromMs, toMs): Promise<SocHistory> {
-      const kept = core.bins.between(fromMs, toMs);
-      const oldestMs = core.bins.oldestMs();
-      const stored = oldestMs === null || fromMs < oldestMs ? await store.list('bin', fromMs, Math.min(toMs, oldestMs ?? toMs), MOST_ROWS) : [];
-      return { points: [...stored.map(({ body }) => JSON.parse(body) as Bin), ...kept].map(socPoint) };
+      return { points: (await binsBetween(core.bins, store, fromMs, toMs)).map(socPoint) };
     },
 
-    nights: (fromMs, toMs) => rows('night', NightRow, fromMs, toMs),
+    nights,
+    ...createNightPort({ store, bins: core.bins, notes, alarmLog, announced, timeZone: () => core.models.current().timeZone, nights }),
     days: (fromMs, toMs) => rows('day', DayRow, fromMs, toMs),
     async lookBack(fromMs, toMs) {
-      const nights = await rows('night', NightRow, fromMs, toMs);
-      return { stays: staysOf(nights), track: trackRecord(nights) };
+      const past = await nights(fromMs, toMs);
+      return { stays: staysOf(past), track: trackRecord(past) };
     },
     advise: advisor.ask,
     ...alarmPort,
+    ...createPreviewPort({
+      ...{ store, file, rigId: file().rig.id, bins: core.bins.between, rig: core.models.current },
+      engine: core.loop.engine,
+      nowMs: () => clock.now().wallMs,
+      runner: previews,
+    }),
+    ...createSensorPort({ core, view, file }),
 
     async command(command, by): Promise<CommandResult> {
       const reason = await done(command, by);
@@ -151,18 +177,6 @@ export function createRigPort(options: RigPortOptions): RigPort {
       return { id: command.id, done: reason === '', reason };
     },
   };
-}
-
-/** What a command did, for the log. */
-function deed(command: Command): string {
-  switch (command.kind) {
-    case 'plan-load':
-      return `planned ${command.powerW} W for ${command.minutes} min (${command.id})`;
-    case 'drop-load':
-      return `took the planned load ${command.loadId} out`;
-    default:
-      return deedText(command);
-  }
 }
 
 function socPoint({ tMs, socFrac, panelsW, minisplitW, standingW, surplusW }: Bin): SocHistory['points'][number] {

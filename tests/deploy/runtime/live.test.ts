@@ -79,6 +79,7 @@ describe('a running rig', () => {
       live.brokerIs('lost', 'refused');
     }
     expect(live.port.part('health')).toMatchObject({ broker: 'lost', brokerSinceMs: T0 + 60_000 });
+    expect(said.filter((line) => line.startsWith('broker '))).toEqual(['broker connected: all topics', 'broker lost: refused']);
     live.brokerIs('connected', 'all topics');
     live.brokerIs('connected', 'a message could not be handled: no');
     live.brokerIs('connected', 'a message could not be handled: no');
@@ -133,6 +134,47 @@ describe('a running rig', () => {
     hand.monoMs += 30_000;
     await expect.poll(() => live.port.part('projection')?.floorPct, { timeout: 5000 }).toBe(45);
     expect((live.port.part('projection')?.tMs ?? 0) - (before?.tMs ?? 0)).toBeLessThan(100_000);
+    await live.close();
+  });
+
+  test('an edit of the floor or the confidence is on the screens at once, in the verdict and in the advice, before the engine has made a step', async () => {
+    const { live, hand } = await liveUnderTest();
+    const messages = Array.from({ length: 720 }, (_, i) => [message('v', '26.4', T0 + i * 10_000), message('a', '-12', T0 + i * 10_000)]).flat();
+    await live.catchUp(messages, T0 + 7_200_000 + 15_000);
+    hand.monoMs = 7_200_000 + 15_000;
+    const before = live.port.part('projection');
+    const holds = async () => {
+      const advice = await live.port.advise({ kind: 'tonight', confidence: 0.9 });
+      return advice.kind === 'tonight' ? advice.base.holdsProbability : null;
+    };
+    const holdsBefore = await holds();
+    const told: WhatChanged[] = [];
+    live.port.subscribe((what) => told.push(what));
+    live.replaceFile(withFloor(60), null);
+    expect(live.port.part('rig').floorPct).toBe(60);
+    await expect.poll(() => told.some(({ parts }) => parts?.includes('projection'))).toBe(true);
+    const after = live.port.part('projection');
+    expect(after?.floorPct).toBe(60);
+    expect(after?.tMs).toBe(before?.tMs);
+    expect(after?.belowFloorProbability).toBeGreaterThan(before?.belowFloorProbability ?? 1);
+    expect(await holds()).toBeLessThan(holdsBefore ?? 0);
+    await live.close();
+  });
+
+  test('another bank in the rig file: nothing of the old one is shown, and the engine goes on with what the voltage says', async () => {
+    const { live, hand, said } = await liveUnderTest();
+    const messages = Array.from({ length: 720 }, (_, i) => [message('v', '26.4', T0 + i * 10_000), message('a', '-12', T0 + i * 10_000)]).flat();
+    await live.catchUp(messages, T0 + 7_200_000 + 15_000);
+    expect(live.port.part('projection')).not.toBeNull();
+    live.replaceFile(RigFile.parse({ ...RAW, bank: { cells: 4, capacityAh: 100 } }), null);
+    const start = 7_200_000 + 20_000;
+    hand.monoMs = start;
+    live.start();
+    for (const [topic, value] of Object.entries({ v: '13.2', a: '-6' })) live.accept({ topic, payload: Buffer.from(value), retained: false });
+    hand.monoMs = start + 60_000;
+    await expect.poll(() => live.port.part('projection')?.tMs, { timeout: 5000 }).toBeGreaterThanOrEqual(T0 + start);
+    expect(live.port.part('bank')).toMatchObject({ capacityAh: 100, anchoredMs: null, voltageV: 13.2 });
+    expect(said.filter((line) => line.includes('failed'))).toEqual([]);
     await live.close();
   });
 
