@@ -1,4 +1,4 @@
-import { existsSync } from 'node:fs';
+import { existsSync, readFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
 import { fileURLToPath } from 'node:url';
 
@@ -8,3 +8,6 @@ export const PROJECT_ROOT = findRoot(dirname(fileURLToPath(import.meta.url)));
 function findRoot(folder: string): string {
   return existsSync(join(folder, 'package.json')) || dirname(folder) === folder ? folder : findRoot(dirname(folder));
 }
+
+/** The version of this program. */
+export const dawnholdVersion = (): string => (JSON.parse(readFileSync(join(PROJECT_ROOT, 'package.json'), 'utf8')) as { version: string }).version;

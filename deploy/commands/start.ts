@@ -1,14 +1,16 @@
 import { type Command, InvalidArgumentError } from 'commander';
-import { AppError } from '../../shared/errors.ts';
+import { AppError, reasonOf } from '../../shared/errors.ts';
 import type { CertificateFiles } from '../start/certificate.ts';
 import { demoScene } from '../start/demo-scene.ts';
+import { writeFirstFile } from '../start/first-file.ts';
+import { keepRunning } from '../start/keep-running.ts';
 import { recordingScene } from '../start/recording-scene.ts';
 import { rigScene } from '../start/rig-scene.ts';
-import { run } from '../start/run.ts';
 import type { Scene } from '../start/scene.ts';
 
 interface Options {
   readonly rig?: string;
+  readonly new: boolean;
   readonly data?: string;
   readonly port: number;
   readonly listen: string;
@@ -28,6 +30,7 @@ export function addStart(program: Command): void {
     .command('start')
     .description('run the rig of a rig file; without one, a simulated demo rig')
     .option('--rig <file>', 'rig file; left out: the demo rig')
+    .option('--new', 'write the rig file first, where there is none, and set the rig up on the screens', false)
     .option('--data <folder>', 'where everything is kept; left out: .data/<rig id>')
     .option('--port <number>', 'port of the screens', port, 8350)
     .option('--listen <address>', 'address of the screens; beyond loopback, devices must be paired', '127.0.0.1')
@@ -61,6 +64,12 @@ function sceneOf({ rig, data, pace, recording }: Options): Promise<Scene> {
   return rigScene(rig, data);
 }
 
+/** The rig file that --new is about. */
+function fileFor({ rig, recording }: Options): string {
+  if (rig === undefined || recording !== undefined) throw new AppError('REQUEST_INVALID', '--new needs the name of the rig file to be made: add --rig FILE');
+  return rig;
+}
+
 function tlsOf({ cert, key }: Options): CertificateFiles | null {
   if (cert === undefined && key === undefined) return null;
   if (cert === undefined || key === undefined) throw new AppError('REQUEST_INVALID', '--cert and --key belong together: give both, or neither');
@@ -69,7 +78,15 @@ function tlsOf({ cert, key }: Options): CertificateFiles | null {
 
 async function start(options: Options): Promise<void> {
   const tls = tlsOf(options);
-  const running = await run(await sceneOf(options), { port: options.port, listen: options.listen, hosts: options.host, tls });
+  if (options.new) await writeFirstFile(fileFor(options));
+  const running = await keepRunning(
+    () => sceneOf(options),
+    { port: options.port, listen: options.listen, hosts: options.host, tls },
+    (error) => {
+      console.error(reasonOf(error));
+      process.exit(1);
+    },
+  );
   let stopping = false;
   const stop = async (signal: string) => {
     if (stopping) return;

@@ -8,7 +8,8 @@ import type { EpochMs } from '../../shared/units.ts';
 import { type AddressGuard, AddressRefused } from './address-guard.ts';
 import type { RouteLog } from './made-secret.ts';
 
-const KIND = 'push-device';
+/** Kind of the documents of subscribed devices. */
+export const PUSH_DEVICE_KIND = 'push-device';
 /** Most devices that are told; more is a mistake, or mischief. */
 const MOST_DEVICES = 20;
 
@@ -55,14 +56,15 @@ const printable = (name: string): string => name.replaceAll(/\p{C}/gu, '').trim(
 
 /** Reads the devices of earlier runs. Those that subscribed with another key of the rig are forgotten: no push service takes anything for them. */
 export async function openPushDevices({ store, guard, publicKey, nowMs, log, onGone }: PushDevicesOptions): Promise<PushDevices> {
-  const stored = (await store.list(KIND, 0, Number.MAX_SAFE_INTEGER)).flatMap(({ body }) => parsed(body) ?? []);
+  const stored = (await store.list(PUSH_DEVICE_KIND, 0, Number.MAX_SAFE_INTEGER)).flatMap(({ body }) => parsed(body) ?? []);
   const devices = new Map(stored.filter(({ serverKey }) => serverKey === publicKey).map((device) => [device.deviceId, device]));
   const turns = new OneAtATime();
 
-  const put = (device: PushDevice): Promise<void> => store.put([{ kind: KIND, id: device.deviceId, tMs: device.addedMs, body: JSON.stringify(device) }]);
+  const put = (device: PushDevice): Promise<void> =>
+    store.put([{ kind: PUSH_DEVICE_KIND, id: device.deviceId, tMs: device.addedMs, body: JSON.stringify(device) }]);
 
   for (const { deviceId, name } of stored.filter((device) => !devices.has(device.deviceId))) {
-    await store.remove(KIND, deviceId);
+    await store.remove(PUSH_DEVICE_KIND, deviceId);
     log.warn(`${name} subscribed with a key that this rig no longer has; it must subscribe anew`);
     onGone(name);
   }
@@ -90,7 +92,7 @@ export async function openPushDevices({ store, guard, publicKey, nowMs, log, onG
     async revoke(deviceId) {
       // Not told any more from now on, even when the store hangs or fails.
       if (!devices.delete(deviceId)) return false;
-      await turns.take(() => store.remove(KIND, deviceId));
+      await turns.take(() => store.remove(PUSH_DEVICE_KIND, deviceId));
       return true;
     },
 

@@ -10,6 +10,8 @@ const BUILT_IN = new URL(`../demo/${NAME}`, import.meta.url);
 /** The demo's rig file: a copy in its data folder, so that a person can try edits without touching the program. */
 export interface DemoFile {
   readonly file: RigFile;
+  /** Where it lies once it is placed. */
+  readonly path: string;
   /** Puts it into the data folder where it is not there yet; resolves with its path. What cannot be used is set aside beside it. */
   place(): Promise<string>;
 }
@@ -24,6 +26,7 @@ export async function demoFile(dataFolder: string, startsAfresh: boolean): Promi
   const keptFile = kept?.startsWith(mark) ? fitting(kept) : null;
   return {
     file: keptFile ?? parseRigFile(fresh, NAME),
+    path,
     async place() {
       if (keptFile) return path;
       if (kept !== null) await rename(path, `${path}.set-aside`);

@@ -62,9 +62,16 @@ export async function demoScene(pace: number, data: string | undefined): Promise
       // Only now is the data folder this process's own, and empty where it starts afresh.
       port = await openRigFile(await own.place(), ({ file: next, fault }) => onChange(next, fault));
     },
-    edits: () => port ?? 'the demo is still starting; try again in a moment',
+    edits: () => (port ? { ...port, brokerBound: () => 'the demo talks to nobody but itself' } : 'the demo is still starting; try again in a moment'),
+    backed: {
+      rigPath: own.path,
+      folderFor(rigId) {
+        if (startsAfresh) return 'faster than life the demo begins afresh at each start; restore into the demo at its own pace';
+        return rigId === file.rig.id ? { folder: dataFolder } : 'the demo takes backups of itself alone; start your rig with --rig FILE and restore there';
+      },
+    },
     async source(now): Promise<MessageSource> {
-      const embedded = (port: number) => createEmbeddedBroker({ listen: now.broker.listen, port, secrets: null });
+      const embedded = (port: number) => createEmbeddedBroker({ listen: '127.0.0.1', port, secrets: null });
       return {
         async start(handlers) {
           broker = embedded(now.broker.port);

@@ -26,6 +26,7 @@ export async function recordingScene(rigPath: string, recording: string, pace: n
     past: async () => [],
     watch: async () => {},
     edits: () => 'a recording is played, and its rig file stays as it is, so that the same comes out of it; edit the file by hand and play it again',
+    backed: 'a recording is played: what it holds is in its file, and what is worked out from it can be worked out again',
     source: async () => playerOf(recording, clock, pace),
     begin: async () => {},
     end: async () => {},

@@ -6,6 +6,8 @@ import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { buildServer } from '../../dashboard/server/app.ts';
 import { createPairing } from '../../dashboard/server/pairing.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
+import type { RigStore } from '../../shared/ports.ts';
+import type { Replacement } from '../backup/replacement.ts';
 import { mailSecrets, webhookSecret } from '../environment.ts';
 import { PROJECT_ROOT } from '../project.ts';
 import { openSenders, type SenderDeps } from '../routes/senders.ts';
@@ -14,12 +16,15 @@ import { loadNotified } from '../runtime/notified.ts';
 import { loadPast } from '../runtime/resume.ts';
 import { loadWatch } from '../runtime/watch-mode.ts';
 import { createWorkerRunner } from '../runtime/worker-runner.ts';
+import { createBackupPort } from './backup-port.ts';
+import { createBookPort } from './book-port.ts';
 import { type CertificateFiles, readCertificate } from './certificate.ts';
 import { STORE_FILE, takeDataFolder } from './data-folder.ts';
 import { followCertificate } from './follow-certificate.ts';
-import { createLog } from './log.ts';
+import { createProgramLog, type ProgramLog } from './log.ts';
 import type { Scene } from './scene.ts';
 import { createSourceKeeper } from './source-keeper.ts';
+import { Undo } from './undo.ts';
 
 export interface RunOptions {
   readonly port: number;
@@ -29,18 +34,48 @@ export interface RunOptions {
   readonly hosts: readonly string[];
   /** Certificate and key of the screens; null or left out: plain HTTP. */
   readonly tls?: CertificateFiles | null;
+  /** The program's log with its newest lines; left out: one of its own. */
+  readonly log?: ProgramLog;
+  /** Stops this run, puts a backup in place and runs anew; left out where that cannot be done. */
+  readonly onReplace?: (replacement: Replacement) => void;
   /** For push services that are not on the internet: those of a drill. */
   readonly routes?: Pick<SenderDeps, 'pushAllow' | 'resolve' | 'ca'>;
 }
 
-/** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken. */
-export async function run(scene: Scene, options: RunOptions): Promise<{ url: string; stop(): Promise<void> }> {
-  const log = createLog();
+export interface Run {
+  readonly url: string;
+  stop(): Promise<void>;
+}
+
+/** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken; where it rejects, nothing is left running. */
+export async function run(scene: Scene, options: RunOptions): Promise<Run> {
+  const log = options.log ?? createProgramLog();
+  const store = scene.file.store.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log: log.lines });
+  const undo = new Undo();
+  // First what brings messages in, then what they feed, and the store last.
+  const stop = () => undo.all(() => scene.end(store));
+  try {
+    return { url: await begin(scene, options, { log, store, undo }), stop };
+  } catch (error) {
+    await stop().catch((also: unknown) => log.lines.warn(`not all could be ended: ${reasonOf(also)}`));
+    throw error;
+  }
+}
+
+interface Parts {
+  readonly log: ProgramLog;
+  readonly store: RigStore;
+  /** Takes what ends each part, as it has begun. */
+  readonly undo: Undo;
+}
+
+async function begin(scene: Scene, options: RunOptions, { log: { lines: log, ring }, store, undo }: Parts): Promise<string> {
   const certificate = options.tls && readCertificate(options.tls);
   const { file, clock } = scene;
   const folder = await takeDataFolder(scene.dataFolder, scene.startsAfresh);
-  const store = file.store.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log });
+  undo.with(() => folder.release());
   await store.open();
+  undo.with(() => store.close());
 
   const now = clock.now();
   const past = await loadPast(store, file.rig.id, [...file.signals.specs.keys()], now, scene.lookBack);
@@ -70,13 +105,19 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
     edits: scene.edits,
     log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
   });
+  undo.with(() => live.close());
   const sources = createSourceKeeper({ make: (next) => scene.source(next), handlers: { onMessage: live.accept, onStatus: live.brokerIs } });
   await live.catchUp(await scene.past(store, past.knownUntilMs, now.wallMs), now.wallMs);
 
   const loopback = isLoopback(options.listen);
   const pairing = createPairing({ store, nowMs: () => Date.now() });
+  const { dataFolder, backed } = scene;
+  const box = {
+    ...createBookPort({ rig: () => ({ ...live.settings(), edits: scene.edits() }), store, rigId: file.rig.id, kind: file.store.kind, dataFolder, ring }),
+    ...(await createBackupPort({ file, backed, dataFolder, onReplace: options.onReplace })),
+  };
   const app = await buildServer({
-    rig: live.port,
+    rig: { ...live.port, ...box },
     pairing,
     webRoot: join(PROJECT_ROOT, 'dist/web'),
     allowedHosts: [...options.hosts, ...(certificate?.names ?? [])],
@@ -84,9 +125,13 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
     log,
     ...(certificate && { tls: certificate }),
   });
+  undo.with(() => app.close());
   const url = await listen(app, options);
   const unfollow = certificate && options.tls ? followCertificate({ files: options.tls, first: certificate, server: app.server, log }) : () => {};
+  undo.with(unfollow);
 
+  undo.with(() => sources.stop());
+  // A broker that cannot be used is told on the screens, by an alarm and in the log. A rig that did not start for its sake would tell nothing at all.
   await sources.start(file);
   await scene.watch((next, fault) => {
     live.replaceFile(next, fault);
@@ -96,20 +141,7 @@ export async function run(scene: Scene, options: RunOptions): Promise<{ url: str
   await scene.begin(store);
   log.info(`${scene.facts.demo ? 'demo rig' : 'rig'} ${file.rig.name}: open ${url}`);
   if (!loopback) log.info('other devices must be paired once: npm run pair -- --rig FILE (the rig file this was started with; without one, the demo)');
-
-  return {
-    url,
-    async stop() {
-      // First what brings messages in, then what they feed, and the store last.
-      await scene.end(store);
-      await sources.stop();
-      unfollow();
-      await app.close();
-      await live.close();
-      await store.close();
-      folder.release();
-    },
-  };
+  return url;
 }
 
 async function listen(app: FastifyInstance, { port, listen: host }: RunOptions): Promise<string> {

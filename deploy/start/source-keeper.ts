@@ -14,7 +14,7 @@ export interface SourceKeeperOptions {
 
 /** Keeps running the source of messages that the rig file asks for. */
 export interface SourceKeeper {
-  /** Connects for the first time; rejects as the source does. */
+  /** Connects for the first time, as `follow` does; resolves when that has come about or failed. */
   start(file: RigFile): Promise<void>;
   /** Follows an edited file: connects anew when it asks for another source. One that cannot be started is told as lost and tried again. */
   follow(file: RigFile): void;
@@ -27,6 +27,8 @@ export function createSourceKeeper({ make, handlers, retryMs = RETRY_MS }: Sourc
   let source: MessageSource | null = null;
   /** What the present source was made for; null when it could not be started. */
   let key: string | null = null;
+  /** The newest wish; an older one no longer counts. */
+  let wanted: RigFile | null = null;
   let turn: Promise<void> = Promise.resolve();
   let retry: NodeJS.Timeout | null = null;
   let stopped = false;
@@ -43,16 +45,22 @@ export function createSourceKeeper({ make, handlers, retryMs = RETRY_MS }: Sourc
 
   function follow(file: RigFile): void {
     if (retry) clearTimeout(retry);
+    wanted = file;
     turn = turn
-      .then(() => connect(file))
+      .then(async () => {
+        if (file === wanted) await connect(file);
+      })
       .catch((error: unknown) => {
         handlers.onStatus('lost', reasonOf(error));
-        if (!stopped) retry = setTimeout(() => follow(file), retryMs);
+        if (!stopped && file === wanted) retry = setTimeout(() => follow(file), retryMs);
       });
   }
 
   return {
-    start: connect,
+    async start(file) {
+      follow(file);
+      await turn;
+    },
     follow,
     async stop() {
       stopped = true;

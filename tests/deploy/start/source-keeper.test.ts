@@ -1,5 +1,5 @@
 import { createServer, type Server } from 'node:net';
-import { afterEach, expect, test } from 'vitest';
+import { afterEach, expect, test, vi } from 'vitest';
 import { makeSource } from '../../../collector/mqtt/make-source.ts';
 import { freePort } from '../../../deploy/bars/processes.ts';
 import { createSourceKeeper, type SourceKeeper } from '../../../deploy/start/source-keeper.ts';
@@ -65,11 +65,15 @@ test('an edit that goes back while the port is taken is followed at once', async
   expect(statuses.at(-1)).toMatch(/^connected/);
 });
 
-test('a port that is taken at the start is told to the caller', async () => {
+test('a port that is taken at the start is told and tried again, and holds nothing up', async () => {
   const taken = await freePort();
   other = createServer();
   await new Promise<void>((resolve) => other?.listen(taken, '127.0.0.1', resolve));
-  await expect(keeperUnderTest().keeper.start(fileWith(taken))).rejects.toMatchObject({ code: 'PORT_TAKEN' });
+  const { keeper, statuses } = keeperUnderTest();
+  await keeper.start(fileWith(taken));
+  expect(statuses.at(-1)).toMatch(/^lost another program listens/);
+  await new Promise<void>((resolve) => other?.close(() => resolve()));
+  await until(() => statuses.at(-1)?.startsWith('connected') === true);
 });
 
 test('it publishes by whatever source there is now, and not without one', async () => {
@@ -87,4 +91,28 @@ test('it publishes by whatever source there is now, and not without one', async 
   await until(() => seen.length > 0);
   expect(seen).toEqual(['on']);
   lamp.end(true);
+});
+
+test('what an earlier edit asked for is not tried again, however fast the edits came', async () => {
+  vi.useFakeTimers();
+  try {
+    const made: number[] = [];
+    const keeper = createSourceKeeper({
+      async make({ broker: { port } }) {
+        made.push(port);
+        return { start: async () => (port === 1 ? Promise.reject(new Error('taken')) : undefined), stop: async () => {}, publish: async () => {} };
+      },
+      handlers: { onMessage: () => {}, onStatus: () => {} },
+    });
+    keeper.follow(fileWith(1));
+    keeper.follow(fileWith(1));
+    await vi.advanceTimersByTimeAsync(0);
+    keeper.follow(fileWith(2));
+    await vi.advanceTimersByTimeAsync(60_000);
+    expect(made.at(-1)).toBe(2);
+    expect(made.filter((port) => port === 2)).toHaveLength(1);
+    await keeper.stop();
+  } finally {
+    vi.useRealTimers();
+  }
 });
