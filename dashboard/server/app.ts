@@ -7,9 +7,15 @@ import type { Pairing } from './pairing.ts';
 import type { RigPort } from './ports.ts';
 import { adviceRoute } from './routes/advice.ts';
 import { alarmRoutes } from './routes/alarms.ts';
+import { backupRoutes } from './routes/backup.ts';
 import { commandRoutes } from './routes/commands.ts';
+import { deviceRoutes } from './routes/devices.ts';
+import { nightRoutes } from './routes/nights.ts';
 import { pairRoute } from './routes/pair.ts';
 import { readRoutes } from './routes/reads.ts';
+import { rigRoutes } from './routes/rig.ts';
+import { rulePreviewRoute } from './routes/rule-preview.ts';
+import { topicRoutes } from './routes/topics.ts';
 import { systemTimers, type Timers } from './timers.ts';
 import { serveWebFiles } from './web-files.ts';
 
@@ -78,9 +84,15 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       });
       readRoutes(api, rig);
       alarmRoutes(api, rig);
+      nightRoutes(api, rig);
       adviceRoute(api, rig);
+      rulePreviewRoute(api, rig);
+      topicRoutes(api, rig);
       commandRoutes(api, rig);
       pairRoute(api, pairing);
+      deviceRoutes(api, pairing, () => void live.recheck());
+      rigRoutes(api, rig);
+      backupRoutes(api, rig);
     },
     { prefix: '/api' },
   );

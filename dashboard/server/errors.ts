@@ -5,13 +5,17 @@ import type { ErrorBody } from '../../shared/schema/api.ts';
 /** HTTP status of each code that an answer may carry; any other code is a fault of the box: 500. */
 const STATUS: Partial<Record<ErrorCode, number>> = {
   REQUEST_INVALID: 400,
+  BACKUP_INVALID: 400,
   NOT_PAIRED: 401,
   REQUEST_FOREIGN: 403,
   NOT_FOUND: 404,
   RIG_FILE_CHANGED: 409,
+  RIG_FILE_INVALID: 409,
+  NOT_HERE: 409,
   COMMAND_EXPIRED: 410,
   TOO_MANY_TRIES: 429,
   TOO_BUSY: 503,
+  NO_ROOM: 507,
   STORE_CLOSED: 503,
   STORE_FAILED: 503,
 };
@@ -20,7 +24,7 @@ const STATUS: Partial<Record<ErrorCode, number>> = {
 const REFUSALS: ReadonlyMap<number, string> = new Map([
   [413, 'the request is too large'],
   [414, 'the address is too long'],
-  [415, 'the body must be JSON, sent as application/json'],
+  [415, 'the body must be JSON, sent as application/json (a backup that is restored: as application/octet-stream)'],
 ]);
 
 /**

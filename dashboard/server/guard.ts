@@ -10,6 +10,14 @@ export const TOKEN_COOKIE = 'dawnhold_device';
 export interface Visitor {
   readonly role: Role;
   readonly by: string;
+  /** The paired device; null for whoever is on the box itself. */
+  readonly deviceId: string | null;
+}
+
+/** Lets operators through. @throws AppError NOT_PAIRED for everyone else; `what` is what they wanted to do */
+export function asOperator(visitor: Visitor | null, what: string): Visitor {
+  if (visitor?.role === 'operator') return visitor;
+  throw new AppError('NOT_PAIRED', `this device may look only; pair it as an operator to ${what}`);
 }
 
 /** The checks of every request, the same for HTTP and for each transport of the live channel. */
@@ -74,11 +82,11 @@ export function createGuard({ allowedHosts, loopback, pairing }: { allowedHosts:
     },
 
     async visitor({ headers, socket }) {
-      if (loopback && LOOPBACK_ADDRESS.test(socket.remoteAddress ?? '')) return { role: 'operator', by: 'this box' };
+      if (loopback && LOOPBACK_ADDRESS.test(socket.remoteAddress ?? '')) return { role: 'operator', by: 'this box', deviceId: null };
       const token = BEARER.exec(headers.authorization ?? '')?.[1] ?? COOKIE.exec(headers.cookie ?? '')?.[1];
       const device = token === undefined ? null : await pairing.device(token);
       if (!device) throw new AppError('NOT_PAIRED', 'this device is not paired with the rig; enter a code from `npm run pair -- --rig FILE` on the box');
-      return { role: device.role, by: device.name };
+      return { role: device.role, by: device.name, deviceId: device.deviceId };
     },
   };
 }

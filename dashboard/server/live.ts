@@ -22,6 +22,8 @@ const RECHECK_MS = 60_000;
 const PING = { pingInterval: 20_000, pingTimeout: 40_000 };
 /** Clients send next to nothing. */
 const MESSAGE_LIMIT_BYTES = 10_000;
+/** The whole view on connecting is packed; what changes is small, and left as it is. No client keeps memory for it. */
+const PACKING = { threshold: 4096, serverNoContextTakeover: true, clientNoContextTakeover: true };
 
 export interface LiveOptions {
   readonly server: HttpServer;
@@ -31,9 +33,15 @@ export interface LiveOptions {
   readonly timers: Timers;
 }
 
-/** Attaches the live channel to an HTTP server. `close` cuts all clients in a way after which they connect again by themselves. */
-export function attachLive({ server, rig, guard, log, timers }: LiveOptions): { close(): void } {
-  const io = new Server<ToServer, ToClient>(server, { ...PING, serveClient: false, maxHttpBufferSize: MESSAGE_LIMIT_BYTES, connectTimeout: 10_000 });
+/**
+ * Attaches the live channel to an HTTP server. `close` cuts all clients in a way after which they connect again by themselves;
+ * `recheck` cuts those at once whose device has been revoked, which else takes up to a minute.
+ */
+export function attachLive({ server, rig, guard, log, timers }: LiveOptions): { recheck(): Promise<void>; close(): void } {
+  const io = new Server<ToServer, ToClient>(server, {
+    ...PING,
+    ...{ serveClient: false, maxHttpBufferSize: MESSAGE_LIMIT_BYTES, connectTimeout: 10_000, perMessageDeflate: PACKING },
+  });
   const feeds = new Map<Client, Feed>();
   let isClosing = false;
 
@@ -101,11 +109,15 @@ export function attachLive({ server, rig, guard, log, timers }: LiveOptions): { 
         else log.warn({ err: error }, 'a device on the live channel could not be looked up');
       }
     }
-    if (!isClosing) cancelRecheck = timers.after(RECHECK_MS, () => void recheck());
   };
-  let cancelRecheck = timers.after(RECHECK_MS, () => void recheck());
+  const recheckOften = async () => {
+    await recheck();
+    if (!isClosing) cancelRecheck = timers.after(RECHECK_MS, () => void recheckOften());
+  };
+  let cancelRecheck = timers.after(RECHECK_MS, () => void recheckOften());
 
   return {
+    recheck,
     close() {
       isClosing = true;
       cancelRecheck();

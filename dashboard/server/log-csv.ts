@@ -1,4 +1,5 @@
 import type { LogLine } from '../../shared/schema/alarm-book.ts';
+import { csvFile, localTimes } from './csv.ts';
 
 const COLUMNS = [
   'time',
@@ -21,18 +22,15 @@ const COLUMNS = [
 type Row = Partial<Record<(typeof COLUMNS)[number], string | number>>;
 
 /**
- * The log as a file for a spreadsheet: a header, a line each, times in UTC and by the rig's clock. A cell that a spreadsheet would
- * take for a formula begins with an apostrophe.
- * @source RFC 4180, section 2 (CRLF, quotes doubled)
+ * The log as a file for a spreadsheet: a header, a line each, times in UTC and by the rig's clock. See `csvFile`.
  */
 export function logCsv(lines: readonly LogLine[], timeZone: string): string {
-  // Swedish writes dates as ISO 8601 does.
-  const local = new Intl.DateTimeFormat('sv-SE', { timeZone, dateStyle: 'short', timeStyle: 'medium' });
+  const local = localTimes(timeZone);
   const rows = lines.map((line) => {
-    const row: Row = { time: new Date(line.tMs).toISOString(), localTime: local.format(line.tMs), kind: line.kind, ...cellsOf(line) };
-    return COLUMNS.map((column) => cell(row[column] ?? ''));
+    const row: Row = { time: new Date(line.tMs).toISOString(), localTime: local(line.tMs), kind: line.kind, ...cellsOf(line) };
+    return COLUMNS.map((column) => row[column] ?? null);
   });
-  return [COLUMNS, ...rows].map((row) => `${row.join(',')}\r\n`).join('');
+  return csvFile(COLUMNS, rows);
 }
 
 function cellsOf(line: LogLine): Row {
@@ -54,9 +52,4 @@ function cellsOf(line: LogLine): Row {
     case 'deed':
       return { by: line.by, text: line.what };
   }
-}
-
-function cell(value: string | number): string {
-  const plain = typeof value === 'number' ? String(value) : value.replace(/^(?=[=+\-@\t\r])/, "'");
-  return /[",\r\n]/.test(plain) ? `"${plain.replaceAll('"', '""')}"` : plain;
 }

@@ -21,6 +21,8 @@ const TRIES_PER_ADDRESS = 10;
 const SEEN_EVERY_MS = 3_600_000;
 
 const KIND = { code: 'pairing-code', device: 'paired-device', seen: 'device-seen' } as const;
+/** Kinds of documents by which devices are let in. */
+export const PAIRING_KINDS: readonly string[] = Object.values(KIND);
 const THE_CODE = 'current';
 const WRONG = 'this code is wrong, used, or older than 10 minutes; make a new one on the box with `npm run pair -- --rig FILE`, FILE being the rig file in use';
 

@@ -1,10 +1,15 @@
+import type { Readable } from 'node:stream';
 import type { SoundPermission } from '../../shared/live-version.ts';
 import type { Advice, AdviceQuestion } from '../../shared/schema/advice.ts';
 import type { AlarmBook, AlarmFigures, AlarmLog, LogQuery } from '../../shared/schema/alarm-book.ts';
 import type { Command, CommandResult, History, HistoryQuery, LookBack, Receipt, SensorsReport, SocHistory } from '../../shared/schema/api.ts';
 import type { DayRow } from '../../shared/schema/ledger.ts';
 import type { LiveSnapshot, SignalState } from '../../shared/schema/live.ts';
+import type { NightCurves, NightDetail, PlaceName } from '../../shared/schema/night-book.ts';
 import type { NightRow } from '../../shared/schema/projection.ts';
+import type { LogLines, RestoreAnswer, RigBook } from '../../shared/schema/rig-book.ts';
+import type { RulePreview, RulePreviewQuestion } from '../../shared/schema/rule-preview.ts';
+import type { MappingQuestion, MappingTrial, TopicView, ZeroQuery, ZeroView } from '../../shared/schema/sensor-book.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
 /** Parts of the live view that change as a whole; their names are keys of the snapshot and of the change. */
@@ -33,11 +38,53 @@ export interface AlarmPort {
   tabletIs(clientId: string, permission: SoundPermission | null): void;
 }
 
+/** What the server needs of the rig's settings and of the box. */
+export interface BoxPort {
+  /** All that is set up, without secrets and paths, and the box that it runs on. */
+  rigBook(): Promise<RigBook>;
+  /** The newest lines of the program's log, oldest first. */
+  logLines(limit: number): LogLines;
+  /** All that is kept and the rig file in one file. Rejects with NOT_HERE, NO_ROOM, TOO_BUSY while another is made. `content` takes up room until it is read or destroyed. */
+  backup(withSecrets: boolean): Promise<{ readonly name: string; readonly bytes: number; readonly content: Readable }>;
+  /**
+   * Takes such a file in and looks it through; nothing is replaced before `proceed` is called, upon which the program starts anew.
+   * Rejects with BACKUP_INVALID, NOT_HERE, NO_ROOM, TOO_BUSY. `bytes`: how long it will be, where that is known.
+   */
+  restore(content: Readable, bytes: number | null): Promise<{ readonly answer: RestoreAnswer; proceed(): void }>;
+}
+
+/** Rules looked at over the past. */
+export interface PreviewPort {
+  /** How a rule would have done. Rejects with REQUEST_INVALID for a mistake in the entry, with TOO_BUSY when a newer question takes its turn. */
+  rulePreview(question: RulePreviewQuestion): Promise<RulePreview>;
+}
+
+/** What the server needs of past nights beside their rows. */
+export interface NightPort {
+  /** The state of charge of each night that ended in the range, thinned for a small picture, oldest first. */
+  nightCurves(fromMs: EpochMs, toMs: EpochMs): Promise<NightCurves>;
+  /** All that is kept of one night. Rejects with NOT_FOUND where no such night is kept. */
+  night(nightId: string): Promise<NightDetail>;
+  /** What people call places. */
+  placeNames(): Promise<readonly PlaceName[]>;
+  /** What people have noted of nights, by night. */
+  nightNotes(): Promise<ReadonlyMap<string, string>>;
+}
+
+/** What the server needs of topics and signals beside the live view; all of it answers from memory. */
+export interface SensorPort {
+  /** The last message of a topic, named as the screens show it or by its exact text. Throws NOT_FOUND when none was heard. */
+  topic(topic: string): TopicView;
+  tryMapping(question: MappingQuestion): MappingTrial;
+  /** Throws NOT_FOUND for a signal that the rig file does not name. */
+  zero(query: ZeroQuery): ZeroView;
+}
+
 /**
  * What the server needs of a running rig; the composition root hands it in.
  * Synchronous getters answer from memory. Numbers that are not finite are sent as null, but better not handed over.
  */
-export interface RigPort extends AlarmPort {
+export interface RigPort extends AlarmPort, BoxPort, NightPort, PreviewPort, SensorPort {
   /** The rig's time, epoch ms: what ages, `serverMs` and the expiry of commands are counted in (paced in a demo). */
   nowMs(): EpochMs;
   /** The whole live view as it stands. */

@@ -8,7 +8,7 @@ import { sendError } from './errors.ts';
 const NOT_A_SCREEN = /^\/(api|socket\.io)(\/|\?|$)/;
 
 /**
- * Serves the built screens. Files under assets/ carry their hash in their name and are kept for good; all else is asked about each time.
+ * Serves the built screens, packed where a packed copy lies beside a file and the browser takes it. Files under assets/ carry their hash in their name and are kept for good; all else is asked about each time.
  * A path without a file ending is a place in the screens and gets index.html.
  * @param webRoot absolute path of the built screens
  */
@@ -18,7 +18,11 @@ export async function serveWebFiles(app: FastifyInstance, webRoot: string) {
     root: webRoot,
     dotfiles: 'ignore',
     cacheControl: false,
-    setHeaders: (response, path) => response.setHeader('cache-control', path.startsWith(assets) ? 'public, max-age=31536000, immutable' : 'no-cache'),
+    preCompressed: true,
+    setHeaders(response, path) {
+      response.setHeader('cache-control', path.startsWith(assets) ? 'public, max-age=31536000, immutable' : 'no-cache');
+      response.setHeader('vary', 'accept-encoding');
+    },
   });
 
   app.setNotFoundHandler((request, reply) => {

@@ -1,6 +1,7 @@
 import type { FastifyInstance } from 'fastify';
 import { AppError } from '../../../shared/errors.ts';
 import { Command, CommandResult } from '../../../shared/schema/api.ts';
+import { asOperator } from '../guard.ts';
 import type { RigPort } from '../ports.ts';
 import { incoming, outgoing } from '../wire.ts';
 
@@ -28,7 +29,7 @@ export function commandRoutes(api: FastifyInstance, rig: RigPort) {
   }
 
   api.post('/commands', async ({ body, visitor }) => {
-    if (visitor?.role !== 'operator') throw new AppError('NOT_PAIRED', 'this device may look only; pair it as an operator to give commands');
-    return outgoing(CommandResult, await once(incoming(Command, body), visitor.by));
+    const { by } = asOperator(visitor, 'give commands');
+    return outgoing(CommandResult, await once(incoming(Command, body), by));
   });
 }

@@ -1,15 +1,17 @@
 import type { FastifyInstance } from 'fastify';
 import { AppError } from '../../../shared/errors.ts';
-import { Days, History, HistoryQuery, LookBack, Nights, RangeQuery, SensorsReport, SocHistory } from '../../../shared/schema/api.ts';
+import { Days, History, HistoryQuery, LookBack, RangeQuery, SensorsReport, SocHistory } from '../../../shared/schema/api.ts';
 import { HealthView } from '../../../shared/schema/live.ts';
 import { isSignalName } from '../../../shared/signals.ts';
 import { answerByEtag } from '../etag.ts';
+import { packBody } from '../packed.ts';
 import type { RigPort } from '../ports.ts';
 import { incoming, outgoing } from '../wire.ts';
 
-/** What a device may read: health, history of a signal, state of charge, nights, days, stays, sensors. */
+/** What a device may read: health, history of a signal, state of charge, days, stays, sensors. */
 export function readRoutes(api: FastifyInstance, rig: RigPort) {
   api.addHook('onSend', answerByEtag);
+  api.addHook('onSend', packBody);
   api.get('/health', async () => outgoing(HealthView, rig.part('health')));
   api.get('/sensors', async () => outgoing(SensorsReport, rig.sensors()));
   api.get('/history', async ({ query }) => {
@@ -21,10 +23,6 @@ export function readRoutes(api: FastifyInstance, rig: RigPort) {
   api.get('/soc', async ({ query }) => {
     const { fromMs, toMs } = incoming(RangeQuery, query);
     return outgoing(SocHistory, await rig.soc(fromMs, toMs));
-  });
-  api.get('/nights', async ({ query }) => {
-    const { fromMs, toMs } = incoming(RangeQuery, query);
-    return outgoing(Nights, await rig.nights(fromMs, toMs));
   });
   api.get('/days', async ({ query }) => {
     const { fromMs, toMs } = incoming(RangeQuery, query);

@@ -1,7 +1,4 @@
-import { mkdir, mkdtemp, rm, writeFile } from 'node:fs/promises';
-import { tmpdir } from 'node:os';
-import { join } from 'node:path';
-import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { describe, expect, test } from 'vitest';
 import { AppError } from '../../../shared/errors.ts';
 import { ErrorBody, History } from '../../../shared/schema/api.ts';
 import { NOON_MS, serverUnderTest } from './rig-under-test.ts';
@@ -13,6 +10,9 @@ const READS = [
   `/api/history?signal=bank.voltage&buckets=4&${RANGE}`,
   `/api/soc?${RANGE}`,
   `/api/nights?${RANGE}`,
+  `/api/nights?format=csv&${RANGE}`,
+  `/api/night-curves?${RANGE}`,
+  '/api/places',
   `/api/days?${RANGE}`,
   `/api/look-back?${RANGE}`,
   '/api/now',
@@ -20,6 +20,8 @@ const READS = [
   `/api/alarm-log?${RANGE}`,
   `/api/alarm-log?format=csv&${RANGE}`,
   `/api/alarm-figures?${RANGE}`,
+  '/api/rig-book',
+  '/api/log-lines?limit=20',
 ];
 const acknowledge = (more = {}) => ({
   kind: 'acknowledge',
@@ -340,55 +342,5 @@ describe('on the rig’s network', () => {
     expect((await far.app.inject({ url: '/api/health', remoteAddress: '192.168.4.20' })).statusCode).toBe(401);
     const near = await serverUnderTest(lan);
     expect((await near.app.inject({ url: '/api/health', remoteAddress: '127.0.0.1' })).statusCode).toBe(401);
-  });
-});
-
-describe('the screens', () => {
-  let webRoot = '';
-  beforeAll(async () => {
-    webRoot = await mkdtemp(join(tmpdir(), 'dawnhold-screens-'));
-    await mkdir(join(webRoot, 'assets'));
-    await writeFile(join(webRoot, 'index.html'), '<!doctype html><title>Dawnhold</title>');
-    await writeFile(join(webRoot, 'assets', 'main-3f9c.js'), 'export {};');
-    await writeFile(join(webRoot, '.secret'), 'x');
-  });
-  afterAll(() => rm(webRoot, { recursive: true }));
-
-  test('are asked about each time, but for files with their hash in the name', async () => {
-    const { app } = await serverUnderTest({ webRoot });
-    const index = await app.inject({ url: '/' });
-    expect([index.statusCode, index.headers['cache-control']]).toEqual([200, 'no-cache']);
-    const script = await app.inject({ url: '/assets/main-3f9c.js' });
-    expect([script.statusCode, script.headers['cache-control']]).toEqual([200, 'public, max-age=31536000, immutable']);
-  });
-
-  test('open at any place, but stand in for no missing file and no unknown API path', async () => {
-    const { app } = await serverUnderTest({ webRoot });
-    const place = await app.inject({ url: '/nights?x=1' });
-    expect([place.statusCode, place.headers['cache-control']]).toEqual([200, 'no-cache']);
-    expect(place.body).toContain('Dawnhold');
-    for (const url of ['/assets/main-old.js', '/api/x', '/api', '/.secret', '/..%2f..%2fetc%2fpasswd', '/%']) {
-      const response = await app.inject({ url });
-      expect([404, 403, 400]).toContain(response.statusCode);
-      expect(ErrorBody.safeParse(response.json()).success).toBe(true);
-    }
-  });
-
-  test('may load and do only what this server serves, on every answer', async () => {
-    const { app } = await serverUnderTest({ webRoot });
-    for (const url of ['/', '/api/health', '/api/x', '/%', '/assets/main-3f9c.js']) {
-      const { headers } = await app.inject({ url });
-      const policy = String(headers['content-security-policy']);
-      expect(policy).toMatch(/^default-src 'self'; /);
-      expect(policy).toContain("frame-ancestors 'none'");
-      expect(policy).not.toMatch(/unsafe|\*|http/);
-      expect(headers).toMatchObject({ 'x-content-type-options': 'nosniff', 'referrer-policy': 'no-referrer' });
-    }
-  });
-
-  test('that are not built yet are said to be so', async () => {
-    const { app } = await serverUnderTest();
-    const response = await app.inject({ url: '/' });
-    expect([response.statusCode, errorOf(response).message]).toEqual([404, expect.stringContaining('not built')]);
   });
 });

@@ -1,3 +1,4 @@
+import { Readable } from 'node:stream';
 import { pino } from 'pino';
 import { createMemoryStore } from '../../../collector/store/memory.ts';
 import { buildServer, type ServerOptions } from '../../../dashboard/server/app.ts';
@@ -11,6 +12,9 @@ import type { AdviceQuestion } from '../../../shared/schema/advice.ts';
 import type { AlarmLog, LogQuery } from '../../../shared/schema/alarm-book.ts';
 import type { Command, Receipt } from '../../../shared/schema/api.ts';
 import type { LiveSnapshot } from '../../../shared/schema/live.ts';
+import type { RulePreviewQuestion } from '../../../shared/schema/rule-preview.ts';
+import { rigBook } from '../../helpers/rig-book.ts';
+import { rulePreview } from '../../helpers/rule-preview.ts';
 import { alarmBook, alarmFigures, alarmLog } from '../../helpers/web-alarm-book.ts';
 
 export const NOON_MS = Date.UTC(2026, 5, 1, 12);
@@ -67,9 +71,11 @@ export function rigUnderTest() {
   const view = liveView();
   const questions: AdviceQuestion[] = [];
   const commands: { command: Command; by: string }[] = [];
+  const previews: RulePreviewQuestion[] = [];
   const receipts: Receipt[] = [];
   const logQueries: Omit<LogQuery, 'format'>[] = [];
   const log: AlarmLog = alarmLog(NOON_MS);
+  const restored: string[] = [];
   const tablets = new Map<string, SoundPermission>();
   const rig: RigPort = {
     nowMs: () => view.serverMs,
@@ -94,12 +100,48 @@ export function rigUnderTest() {
     nights: async () => [],
     days: async () => [],
     lookBack: async () => ({ stays: [], track: trackRecord([]) }),
+    nightCurves: async () => [],
+    async night() {
+      throw new AppError('NOT_FOUND', 'no such night is kept');
+    },
+    placeNames: async () => [],
+    nightNotes: async () => new Map(),
     async advise(question) {
       questions.push(question);
       throw new AppError('NOT_FOUND', 'nothing has been projected yet');
     },
     sensors: () => ({ signals: [], unmapped: [], unmappedDropped: 0 }),
+    topic(topic) {
+      if (topic !== 'rig/tank') throw new AppError('NOT_FOUND', 'no message of this topic has been heard since the start');
+      const field = { format: 'number' as const, text: '61', number: 61, unit: null, usedBy: null, likely: [] };
+      return { topic, count: 2, lastMs: NOON_MS, retained: false, payload: '61', isCut: false, fields: [field] };
+    },
+    tryMapping: ({ signal }) => ({
+      value: signal === 'bank.voltage' ? Number.POSITIVE_INFINITY : 61,
+      unit: 'V',
+      quantity: 'voltage',
+      tMs: NOON_MS,
+      rejected: null,
+      remarks: [],
+      doubt: '',
+      mistakes: [],
+    }),
+    zero: ({ signal, seconds }) => ({
+      signal,
+      unit: 'A',
+      readings: seconds,
+      mean: 0.42,
+      spread: 0.01,
+      isSteady: true,
+      offset: 0,
+      nextOffset: -0.42,
+      refused: '',
+    }),
     alarmBook,
+    async rulePreview(question) {
+      previews.push(question);
+      return rulePreview(NOON_MS, question.nights);
+    },
     async alarmLog(query) {
       logQueries.push(query);
       return log;
@@ -112,6 +154,18 @@ export function rigUnderTest() {
       if (permission === null) tablets.delete(clientId);
       else tablets.set(clientId, permission);
     },
+    rigBook: async () => rigBook,
+    logLines: (limit) => [{ tMs: NOON_MS, level: 'info' as const, text: `the newest ${limit}` }],
+    async backup(withSecrets) {
+      const text = `a backup with${withSecrets ? '' : 'out'} secrets`;
+      return { name: 'dawnhold-heron.backup', bytes: text.length, content: Readable.from([text]) };
+    },
+    async restore(content, bytes) {
+      const taken = (await content.toArray()).join('');
+      if (taken === '') throw new AppError('BACKUP_INVALID', 'this is no backup of Dawnhold');
+      const answer = { rigName: 'Heron', takenMs: NOON_MS, nights: 12, words: `${bytes}: ${taken}` };
+      return { answer, proceed: () => void restored.push(taken) };
+    },
     async command(command, by) {
       commands.push({ command, by });
       return { id: command.id, done: true, reason: '' };
@@ -120,7 +174,7 @@ export function rigUnderTest() {
   const change = (what: WhatChanged) => {
     for (const listener of listeners) listener(what);
   };
-  return { rig, view, commands, questions, receipts, logQueries, log, tablets, listeners, change };
+  return { rig, view, commands, questions, previews, receipts, logQueries, log, restored, tablets, listeners, change };
 }
 
 /** Time that moves only by `advance`, which runs what falls due on the way, in order. */
