@@ -112,3 +112,23 @@ describe('engine/ is pure', () => {
     expect(sourceFiles('engine').flatMap(impurities)).toEqual([]);
   });
 });
+
+describe('the screens', () => {
+  const screens = sourceFiles('dashboard/web/src');
+  test('a component is short', () => {
+    const long = screens.filter(({ path, text }) => path.endsWith('.svelte') && text.split('\n').length > 200).map(({ path }) => path);
+    expect(long).toEqual([]);
+  });
+
+  test('one component knows the chart library', () => {
+    const who = screens.filter((file) => file.imports.some(({ specifier, typeOnly }) => specifier === 'uplot' && !typeOnly)).map(({ path }) => path);
+    expect(who).toEqual(['dashboard/web/src/charts/Plot.svelte']);
+  });
+
+  test('colours stand in one file', () => {
+    const styled = screens.filter(
+      ({ path, text }) => path.endsWith('.svelte') && /#[0-9a-f]{3,8}\b|\b(rgb|hsl)a?\(/i.test(/<style>[\s\S]*/.exec(text)?.[0] ?? ''),
+    );
+    expect(styled.map(({ path }) => path)).toEqual([]);
+  });
+});

@@ -1,7 +1,11 @@
-import { readFileSync } from 'node:fs';
+import { readdirSync, readFileSync } from 'node:fs';
 import { describe, expect, it } from 'vitest';
 
-const css = readFileSync(new URL('../../../dashboard/web/src/tokens.css', import.meta.url), 'utf8');
+const web = new URL('../../../dashboard/web/src/', import.meta.url);
+const sources = readdirSync(web, { recursive: true, encoding: 'utf8' })
+  .filter((name) => /\.(svelte|css)$/.test(name) && name !== 'tokens.css')
+  .map((name) => readFileSync(new URL(name, web), 'utf8'));
+const css = readFileSync(new URL('tokens.css', web), 'utf8');
 
 function tokens(look: string): Map<string, string> {
   const block = new RegExp(`\\[data-look="${look}"\\] \\{([^}]*)\\}`).exec(css)?.[1] ?? '';
@@ -28,6 +32,14 @@ function contrast(one: string, other: string, see: (rgb: number[]) => number[]):
 const PAIRS = [
   ...['ink', 'soft', 'bank', 'floor', 'warn-ink'].flatMap((text) => ['sheet', 'ground'].map((under) => [text, under] as const)),
   ...['sun', 'bank', 'charger', 'minisplit', 'standing', 'inverter'].map((tone) => ['ink', `${tone}-fill`] as const),
+  ['on-alarm', 'alarm'] as const,
+];
+
+/** Parts of pictures that carry meaning, and edges of what can be touched, with what they stand on. */
+const PARTS = [
+  ...['sun', 'bank', 'charger', 'minisplit', 'standing', 'inverter', 'floor', 'ink'].map((part) => [part, 'sheet'] as const),
+  ...['rest', 'warn', 'alarm'].flatMap((part) => ['sheet', 'ground'].map((under) => [part, under] as const)),
+  ...['floor', 'ink'].flatMap((part) => ['range-wide', 'range-narrow'].map((under) => [part, under] as const)),
 ];
 
 describe.each(['day', 'night'])('the %s look', (look) => {
@@ -39,6 +51,12 @@ describe.each(['day', 'night'])('the %s look', (look) => {
     expect(contrast(one, other, withoutRed)).toBeGreaterThanOrEqual(4.5);
   });
 
+  it.each(PARTS)('lets %s be seen on %s, also by people who see no red', (part, under) => {
+    const [one, other] = [of.get(part) ?? '', of.get(under) ?? ''];
+    expect(contrast(one, other, (rgb) => rgb)).toBeGreaterThanOrEqual(3);
+    expect(contrast(one, other, withoutRed)).toBeGreaterThanOrEqual(3);
+  });
+
   it('tells the curve from its range and the sheet by lightness alone', () => {
     for (const under of ['sheet', 'range-wide', 'range-narrow'])
       expect(contrast(of.get('bank') ?? '', of.get(under) ?? '', withoutRed)).toBeGreaterThanOrEqual(3);
@@ -48,6 +66,17 @@ describe.each(['day', 'night'])('the %s look', (look) => {
 it('has the same tokens in both looks', () => {
   expect([...tokens('night').keys()]).toEqual([...tokens('day').keys()]);
   expect(tokens('day').size).toBeGreaterThan(25);
+});
+
+it('uses no colour in a picture or a page that is not a token', () => {
+  const used = sources.flatMap((text) => [...text.matchAll(/(?<![&\w-])#[0-9a-f]{3,8}\b(?=[;"' )])/gi)].map((m) => m[0]));
+  expect(used).toEqual([]);
+});
+
+it('pairs every text colour that a page sets with what it may stand on', () => {
+  const set = new Set(sources.flatMap((text) => [...text.matchAll(/(?<![\w-])(?:color|fill): var\(--([a-z-]+)\)/g)].map((m) => m[1] ?? '')));
+  const known = new Set([...PAIRS, ...PARTS].flat().concat(['line', 'sheet', 'sun-fill', 'bar', 'fill', 'range-wide', 'range-narrow']));
+  expect([...set].filter((name) => !known.has(name))).toEqual([]);
 });
 
 it('keeps the night look dim: no colour but an alarm shines', () => {

@@ -12,6 +12,8 @@ export interface Palette {
   readonly rangeWide: string;
   readonly rangeNarrow: string;
   readonly surplus: string;
+  /** Strong and filled colours of the groups that draw, and of the sun. */
+  readonly groups: Readonly<Record<'sun' | 'minisplit' | 'standing' | 'inverter', { readonly line: string; readonly fill: string }>>;
   readonly sky: Readonly<Record<SkyTone, string>>;
   readonly font: string;
   /** Pixels of one rem. */
@@ -22,6 +24,7 @@ export interface Palette {
 export function readPalette(): Palette {
   const style = getComputedStyle(document.documentElement);
   const token = (name: string) => style.getPropertyValue(`--${name}`).trim();
+  const group = (name: string) => ({ line: token(name), fill: token(`${name}-fill`) });
   return {
     ink: token('ink'),
     soft: token('soft'),
@@ -33,6 +36,7 @@ export function readPalette(): Palette {
     rangeWide: token('range-wide'),
     rangeNarrow: token('range-narrow'),
     surplus: token('sun-fill'),
+    groups: { sun: group('sun'), minisplit: group('minisplit'), standing: group('standing'), inverter: group('inverter') },
     sky: { day: token('sky-day'), dusk: token('sky-dusk'), night: token('sky-night') },
     font: token('font'),
     remPx: Number.parseFloat(style.fontSize),
