@@ -9,6 +9,8 @@ export interface FlowItem {
   readonly tone: FlowTone;
   readonly powerW: number | null;
   readonly reason: string;
+  /** It could have come and did not: it stands beside the flows and counts to no sum. */
+  readonly isUnused?: boolean;
 }
 
 /** What comes in on the left, where it goes on the right. The powers of both sides add up to the same. */
@@ -29,6 +31,8 @@ export interface BalanceContext {
 const REST_W = 0.5;
 /** Under this nothing flows, W. */
 const NOTHING_W = 0.05;
+/** Under this the estimate of what the panels could have given is noise, W. */
+const UNUSED_W = 20;
 /** Measured loads with a ribbon of their own; the smaller ones stay in the standing load. */
 const SHOWN_LOADS = 3;
 
@@ -68,18 +72,20 @@ export function balanceItems(flows: Flows, context: BalanceContext): Balance {
           },
         ];
   const all = [...signed, ...rest];
-  return { left: all.filter((f) => sideOf(f) === 'left').map(item), right: all.filter((f) => sideOf(f) === 'right').map(item) };
+  const left = all.filter((f) => sideOf(f) === 'left').map(item);
+  const at = left.findIndex((f) => f.key === 'panels') + 1;
+  return { left: [...left.slice(0, at), ...unused(flows), ...left.slice(at)], right: all.filter((f) => sideOf(f) === 'right').map(item) };
+}
+
+/** What the panels could have given besides, estimated. */
+function unused({ surplusW }: Flows): FlowItem[] {
+  if (surplusW === null || surplusW < UNUSED_W) return [];
+  return [{ key: 'unused', label: 'Unused, about', tone: 'sun', powerW: surplusW, reason: '', isUnused: true }];
 }
 
 function signedFlows(flows: Flows, context: BalanceContext): Signed[] {
   const out = (w: number | null) => (w === null ? null : -w);
-  const shownLoads =
-    flows.standingW === null
-      ? flows.loads
-      : [...flows.loads]
-          .filter((load) => load.powerW !== null)
-          .sort((a, b) => (b.powerW ?? 0) - (a.powerW ?? 0) || (a.name < b.name ? -1 : 1))
-          .slice(0, SHOWN_LOADS);
+  const shownLoads = flows.standingW === null ? flows.loads : largest(flows.loads);
   const ownW = shownLoads.reduce((sum, load) => sum + (load.powerW ?? 0), 0);
   const otherW = flows.standingW === null ? null : -(flows.standingW - ownW);
   // A rig without panels is reckoned with none; nothing measures them, so no zero is drawn.
@@ -125,6 +131,13 @@ function signedFlows(flows: Flows, context: BalanceContext): Signed[] {
       ? [{ key: 'inverter', label: 'Inverter', tone: 'inverter', inW: out(flows.inverterW), side: 'right', reason: 'not known now' } as const]
       : []),
   ];
+}
+
+/** The largest measured loads in the order of the rig file, so that two of like size do not change places. */
+function largest(loads: Flows['loads']): Flows['loads'] {
+  const measured = loads.filter((load) => load.powerW !== null);
+  const shown = new Set([...measured].sort((a, b) => (b.powerW ?? 0) - (a.powerW ?? 0)).slice(0, SHOWN_LOADS));
+  return measured.filter((load) => shown.has(load));
 }
 
 function sideOf(flow: Signed): 'left' | 'right' {

@@ -17,6 +17,12 @@ export type Columns = [number[], ...Cell[][]];
 /** A hole in the past wider than this many cadences is a gap: no line across it. */
 const GAP_CADENCES = 2.5;
 
+/** Of points in order of time those that are not later than now: a clock that was set back leaves later ones behind. */
+export function upTo<P extends { readonly tMs: EpochMs }>(points: readonly P[], nowMs: EpochMs): readonly P[] {
+  const last = points.at(-1);
+  return last === undefined || last.tMs <= nowMs ? points : points.filter(({ tMs }) => tMs <= nowMs);
+}
+
 /** Puts a null after every point that is followed by a hole wider than 2.5 cadences; sorted by time, of equal times the last. */
 export function withGaps(points: readonly SocPoint[], cadenceMs: number): SocPoint[] {
   const sorted = [...new Map(points.map((p) => [p.tMs, p])).values()].sort((a, b) => a.tMs - b.tMs);
@@ -47,6 +53,8 @@ export function curveColumns(past: readonly SocPoint[], curve: Projection['curve
 
 /** The one place where milliseconds become the chart's seconds. */
 export const toSeconds = (tMs: EpochMs): number => tMs / 1000;
+/** And back. */
+export const fromSeconds = (tS: number): EpochMs => Math.round(tS * 1000);
 
 /** A row of the table that stands beside the curve. */
 export interface CurveRow {

@@ -27,6 +27,8 @@ export interface CurveMarks {
   readonly surplus: readonly SurplusRun[];
   readonly surplusLabel: string;
   readonly scrub: Moment | null;
+  /** The curve as a load that is thought about would make it. */
+  readonly ghost?: readonly SocPoint[];
 }
 
 export interface MarksInput {
@@ -40,6 +42,7 @@ export interface MarksInput {
   readonly surplus: readonly SurplusRun[];
   readonly floorPct: number | null;
   readonly scrubMs: EpochMs | null;
+  readonly ghost?: readonly SocPoint[];
 }
 
 /** Collects the marks of a night's curve. */
@@ -68,5 +71,6 @@ export function curveMarks(input: MarksInput): CurveMarks {
     surplus: unused,
     surplusLabel: unusedWh >= 50 ? `${energyText(unusedWh)} of sun unused` : '',
     scrub: input.scrubMs === null ? null : { tMs: input.scrubMs, pct: onCurve(input.scrubMs), label: '' },
+    ghost: input.ghost ?? [],
   };
 }

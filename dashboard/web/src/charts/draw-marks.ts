@@ -1,8 +1,9 @@
 import type uPlot from 'uplot';
 import type { CurveMarks, Moment } from './curve-marks.ts';
-import { curveBetween, drawFootLabels } from './draw-foot-labels.ts';
+import { drawGhost } from './draw-ghost.ts';
+import { drawWords } from './draw-words.ts';
 import type { Palette } from './palette.ts';
-import { font, type Pen, penOf, text, x, y } from './pen.ts';
+import { type Pen, penOf, x, y } from './pen.ts';
 
 /** Draws the sky over the plot and everything that lies behind the curve. */
 export function drawBehind(u: uPlot, marks: CurveMarks, palette: Palette): void {
@@ -15,16 +16,17 @@ export function drawBehind(u: uPlot, marks: CurveMarks, palette: Palette): void 
   u.ctx.restore();
 }
 
-/** Draws what lies over the curve: floor, now, rings and words. */
+/** Draws what lies over the curve: floor, rings, now and words. */
 export function drawOver(u: uPlot, marks: CurveMarks, palette: Palette): void {
   const pen = penOf(u, palette);
   // The library remembers what it has set on the canvas.
   u.ctx.save();
   drawFloor(pen, marks.floorPct);
-  drawFootLabels(pen, marks);
+  drawGhost(pen, marks.ghost ?? []);
   for (const upright of marks.uprights) ring(pen, upright);
   if (marks.low) ring(pen, marks.low);
-  drawNow(pen, marks.now);
+  dot(pen, marks.now, palette.bank);
+  drawWords(pen, marks);
   if (marks.scrub) {
     line(pen, marks.scrub.tMs, palette.ink, 2);
     dot(pen, marks.scrub, palette.ink);
@@ -76,24 +78,6 @@ function drawFloor(pen: Pen, floorPct: number | null): void {
   ctx.lineTo(u.bbox.left + u.bbox.width, at);
   ctx.stroke();
   ctx.setLineDash([]);
-  text(pen, `floor ${Math.round(floorPct)} %`, u.bbox.left + 6 * px, at - 7 * px, palette.floor, 0.8125, 500);
-}
-
-function drawNow(pen: Pen, now: CurveMarks['now']): void {
-  const { ctx, u, rem, palette } = pen;
-  if (now.pct === null) return;
-  dot(pen, now, palette.bank);
-  ctx.font = font(pen, 0.9375, 650);
-  const width = ctx.measureText(now.label).width;
-  const at = x(pen, now.tMs);
-  const dotY = y(pen, now.pct);
-  const isLeft = at - u.bbox.left > width + rem;
-  const hasRoomAbove = dotY - u.bbox.top > 1.6 * rem;
-  const isAbove = hasRoomAbove && (isLeft ? now.isRising : true);
-  const left = isLeft ? at - width - 0.6 * rem : at + 0.7 * rem;
-  // To the right the curve falls: the words stand under its lowest part over them.
-  const lowestY = isLeft ? dotY : Math.max(dotY, ...curveBetween(u, at, left + width + 0.5 * rem).map((pct) => y(pen, pct)));
-  text(pen, now.label, left, isAbove ? dotY - 0.7 * rem : lowestY + 1.5 * rem, palette.ink, 0.9375, 650);
 }
 
 function ring(pen: Pen, moment: Moment): void {

@@ -8,6 +8,7 @@ const SYMBOLS: ReadonlyMap<string, string> = new Map([
   ['lon', '°'],
   ['deg', '°'],
   ['W/m2', 'W/m²'],
+  ['chance', 'in 100'],
 ]);
 
 const quantityOf = (unit: string): Quantity | undefined => (Object.keys(UNIT_OF) as Quantity[]).find((kind) => unit !== '' && UNIT_OF[kind] === unit);
@@ -15,7 +16,7 @@ const quantityOf = (unit: string): Quantity | undefined => (Object.keys(UNIT_OF)
 /** Differences of temperatures, and how fast they change: never a temperature itself, which is kept in Cel. */
 const DIFFERENCES = ['K', 'K/h'];
 
-/** The unit in which a person types a limit of something kept in `unit`: "°F", "%", "W"; '' for a plain number. */
+/** The unit in which a person types a limit of something kept in `unit`: "°F", "%", "W", "in 100" of a probability; '' for a plain number. */
 export function typedUnit(unit: string, units: Units): string {
   if (unit === 'Cel' || DIFFERENCES.includes(unit)) return unit.replace(/^(Cel|K)/, `°${degreeUnit(units)}`);
   return SYMBOLS.get(unit) ?? unit;
@@ -24,7 +25,7 @@ export function typedUnit(unit: string, units: Units): string {
 /** What one kept unit is of the typed one, and what is added to a value that is no difference. */
 function scaleOf(unit: string, units: Units, isSpan: boolean): { readonly factor: number; readonly offset: number } {
   const isFahrenheit = units === 'us' && (unit === 'Cel' || DIFFERENCES.includes(unit));
-  return { factor: isFahrenheit ? 1.8 : 1, offset: isFahrenheit && unit === 'Cel' && !isSpan ? 32 : 0 };
+  return { factor: unit === 'chance' ? 100 : isFahrenheit ? 1.8 : 1, offset: isFahrenheit && unit === 'Cel' && !isSpan ? 32 : 0 };
 }
 
 /** A number kept in `unit` as a person types it. @param isSpan  a difference of two values, as a deadband is, not a value */

@@ -2,7 +2,7 @@ import { chances } from '../../../../shared/help-text.ts';
 import type { BankView } from '../../../../shared/schema/flows.ts';
 import type { Projection, Rung } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
-import { energyText, percentText, temperatureText, type Units } from './quantity.ts';
+import { degreesText, energyText, percentText, type Units } from './quantity.ts';
 import { clockTime, otherDay } from './zone.ts';
 
 /** A piece of a sentence; `figure` is set in the bank's colour, `fault` in the floor's. */
@@ -22,7 +22,7 @@ export interface Verdict {
 /** Nights that must be learned from before the engine stops saying that it learns. */
 export const LEARNING_NIGHTS = 5;
 
-/** A rung is advised only when it holds this often. */
+/** How often a night must hold where the box does not say what the owner wants. */
 export const ADVISED_PROBABILITY = 0.9;
 
 const plain = (text: string): Piece => ({ text, tone: 'plain' });
@@ -34,25 +34,29 @@ const lowerFirst = (text: string) => (/^[A-Z][a-z]/.test(text) ? text.charAt(0).
 /** "Learning: 2 of 5 nights. ", '' once enough has been learned: whatever is said until then is rough. */
 export const learningText = ({ nights }: Projection): string => (nights < LEARNING_NIGHTS ? `Learning: ${nights} of ${LEARNING_NIGHTS} nights. ` : '');
 
-/** What the words depend on beside the projection: the rig's time, its zone and units, and the setpoint in force in degrees Celsius, null when it is not known. */
+/**
+ * What the words depend on beside the projection: the rig's time, its zone and units, the setpoint in force in degrees Celsius, null when it is not known, and how sure
+ * the owner wants to be that the floor holds, 0 to 1; nine nights in ten when that is not said.
+ */
 export interface Setting {
   readonly nowMs: EpochMs;
   readonly zone: string;
   readonly units: Units;
   readonly setpointC: number | null;
+  readonly confidence?: number;
 }
 
 /** The verdict sentence, the range sentence under it, and what to do about it. */
-export function verdict(projection: Projection | null, bank: BankView | null, { nowMs, zone, units, setpointC }: Setting): Verdict {
+export function verdict(projection: Projection | null, bank: BankView | null, setting: Setting): Verdict {
   if (!projection) {
     const because = bank === null || bank.socPct === null ? 'no state of charge yet' : 'the first projection is being made';
     return { kind: 'none', pieces: [plain(`Can't tell yet: ${because}.`)], range: bank?.remarks[0] ?? '', advice: '' };
   }
   return {
     kind: projection.verdict,
-    pieces: sentence(projection, nowMs, zone),
-    range: projection.verdict === 'unknown' ? (projection.doubts[1] ?? '') : rangeSentence(projection),
-    advice: advice(projection, setpointC, units),
+    pieces: sentence(projection, setting.nowMs, setting.zone),
+    range: projection.verdict === 'unknown' ? (projection.doubts[1] ?? '') : rangeSentence(projection, setting.confidence),
+    advice: advice(projection, setting),
   };
 }
 
@@ -70,9 +74,7 @@ function sentence(p: Projection, nowMs: EpochMs, zone: string): Piece[] {
     case 'unknown':
       return [plain(`Can't tell: ${lowerFirst(p.doubts[0] ?? 'the readings it needs are missing')}.`)];
     case 'falls-short':
-      return p.belowFloorMs === null
-        ? [fault('Falls short'), plain(': lowest '), ...lowest, plain('.')]
-        : [fault(`Falls short at ${when(p.belowFloorMs)}`), plain(': lowest '), ...lowest, plain('.')];
+      return [fault(shortText(p.belowFloorMs, nowMs, when)), plain(': lowest '), ...lowest, plain('.')];
     case 'tight':
       return [...opening, ...lowest, plain(': '), fault('tight'), plain('.')];
     case 'learning':
@@ -82,26 +84,32 @@ function sentence(p: Projection, nowMs: EpochMs, zone: string): Piece[] {
   }
 }
 
-function rangeSentence(p: Projection): string {
+function shortText(belowMs: EpochMs | null, nowMs: EpochMs, when: (tMs: EpochMs) => string): string {
+  if (belowMs === null) return 'Falls short';
+  return belowMs <= nowMs ? 'Under the floor now' : `Falls short at ${when(belowMs)}`;
+}
+
+function rangeSentence(p: Projection, confidence = ADVISED_PROBABILITY): string {
   const low = Math.round(p.lowPoint.p10Pct);
   const high = Math.round(p.lowPoint.p90Pct);
   const range = low === high ? `Eight nights in ten it comes to ${low} %.` : `Eight nights in ten the low point lies between ${low} and ${high} %.`;
   const learning = p.verdict === 'learning' ? '' : learningText(p);
+  const wanted = p.verdict === 'tight' ? `It holds ${chances(1 - p.belowFloorProbability)}; you want ${chances(confidence)}. ` : '';
   const floor = `Floor ${percentText(p.floorPct)}`;
-  return `${learning}${range} ${p.marginWh >= 0 ? `${floor}: margin ${energyText(p.marginWh)}.` : `${floor}: ${energyText(-p.marginWh)} short.`}`;
+  return `${learning}${wanted}${range} ${p.marginWh >= 0 ? `${floor}: margin ${energyText(p.marginWh)}.` : `${floor}: ${energyText(-p.marginWh)} short.`}`;
 }
 
 /** What to do when it does not hold: the nearest setpoint that does, else less load. */
-function advice(p: Projection, setpointC: number | null, units: Units): string {
+function advice(p: Projection, { setpointC, units, confidence = ADVISED_PROBABILITY }: Setting): string {
   if (p.verdict !== 'falls-short' && p.verdict !== 'tight') return '';
-  const rung = nearestThatHolds(p.ladder, setpointC);
+  const rung = nearestThatHolds(p.ladder, setpointC, confidence);
   if (rung && setpointC !== null && Math.abs(rung.setpointC - setpointC) < 0.25) return '';
-  if (rung) return `Set ${temperatureText(rung.setpointC, units, 0)} and it holds ${chances(rung.holdsProbability)}.`;
-  return p.ladder.length > 0 ? 'No setpoint holds for sure: switch the mini-split off, or bring in a charge.' : 'Draw less, or bring in a charge.';
+  if (rung) return `Set ${degreesText(rung.setpointC, units)} and it holds ${chances(rung.holdsProbability)}.`;
+  return p.ladder.length > 0 ? 'No setpoint holds for sure: draw less, or bring in a charge.' : 'Draw less, or bring in a charge.';
 }
 
-function nearestThatHolds(ladder: readonly Rung[], setpointC: number | null): Rung | null {
-  const holding = ladder.filter((rung) => rung.holdsProbability >= ADVISED_PROBABILITY);
+function nearestThatHolds(ladder: readonly Rung[], setpointC: number | null, confidence: number): Rung | null {
+  const holding = ladder.filter((rung) => rung.holdsProbability >= confidence);
   const from = setpointC ?? holding[0]?.setpointC ?? 0;
   return holding.reduce<Rung | null>((best, rung) => (best === null || Math.abs(rung.setpointC - from) < Math.abs(best.setpointC - from) ? rung : best), null);
 }

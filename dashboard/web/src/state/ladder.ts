@@ -1,10 +1,11 @@
 import { chances } from '../../../../shared/help-text.ts';
 import type { Rung } from '../../../../shared/schema/projection.ts';
 
-/** How a rung stands: `holds` nine nights in ten or more, `tight` more often than not, else `short`. */
+/** How a rung stands: `holds` as often as the owner wants or more, `tight` more often than not, else `short`. `confidence`: 0 to 1. */
 export type RungStand = 'holds' | 'tight' | 'short';
 
-export const standOf = (rung: Rung): RungStand => (rung.holdsProbability >= 0.9 ? 'holds' : rung.holdsProbability >= 0.5 ? 'tight' : 'short');
+export const standOf = (rung: Rung, confidence = 0.9): RungStand =>
+  rung.holdsProbability >= confidence ? 'holds' : rung.holdsProbability >= 0.5 ? 'tight' : 'short';
 
 /** The rung whose setpoint is in force, within a quarter of a degree; null when none is or the setpoint is not known. */
 export const rungInForce = (ladder: readonly Rung[], setpointC: number | null): Rung | null =>

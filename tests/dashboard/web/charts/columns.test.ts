@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { curveColumns, curveRows, withGaps } from '../../../../dashboard/web/src/charts/columns.ts';
+import { curveColumns, curveRows, upTo, withGaps } from '../../../../dashboard/web/src/charts/columns.ts';
 import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
 
 const STEP = 600_000;
@@ -44,4 +44,12 @@ it('reads the curve as rows: measured, projected, or not known', () => {
   expect(rows[0]).toMatchObject({ socPct: null, lowPct: null });
   expect(rows[1]).toMatchObject({ socPct: 91, lowPct: null });
   expect(rows[2]?.lowPct).toBeLessThan(rows[2]?.socPct ?? 0);
+});
+
+it('what was measured before the clock was set back is not past', () => {
+  const points = [0, 600, 1200, 1800].map((s) => ({ tMs: 1000 * s, socPct: 50 }));
+  expect(upTo(points, 1_200_000).map(({ tMs }) => tMs)).toEqual([0, 600_000, 1_200_000]);
+  // The same list while there is nothing to leave out, so that nothing is drawn anew.
+  expect(upTo(points, 1_800_000)).toBe(points);
+  expect(upTo([], 0)).toEqual([]);
 });

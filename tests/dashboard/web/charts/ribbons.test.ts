@@ -1,7 +1,8 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
 import { balanceItems } from '../../../../dashboard/web/src/charts/balance-items.ts';
-import { layoutRibbons, ribbonPath } from '../../../../dashboard/web/src/charts/ribbons.ts';
+import { mergeSmallest } from '../../../../dashboard/web/src/charts/merge-flows.ts';
+import { layoutRibbons, mostFlows, ribbonPath, shareOf } from '../../../../dashboard/web/src/charts/ribbons.ts';
 import type { Flows } from '../../../../shared/schema/flows.ts';
 import { noFlows } from '../../../helpers/web-scenario-parts.ts';
 
@@ -50,7 +51,14 @@ describe('the balance of flows', () => {
     expect(items({ ...evening, panelsW: 0 }).left[0]).toMatchObject({ key: 'panels', powerW: 0 });
   });
 
-  it('shows the largest measured loads by name and the others as one', () => {
+  it('stands what the panels could have given beside them, without counting it, unless it is noise', () => {
+    const sunny = { ...evening, panelsW: 364, bankW: 0, surplusW: 640 };
+    expect(items(sunny).left.slice(0, 2)).toMatchObject([{ key: 'panels' }, { key: 'unused', powerW: 640, isUnused: true }]);
+    expect(layoutRibbons(items(sunny), 400).totalW).toBe(364);
+    expect(keys(items({ ...sunny, surplusW: 19 }).left)).not.toContain('unused');
+  });
+
+  it('shows the largest measured loads by name, in their own order, and the others as one', () => {
     const loads = [30, 900, 60, 45].map((powerW, i) => ({ name: `load-${i}`, powerW }));
     const balance = items({ ...evening, bankW: -1200, loads, standingW: 1100 });
     expect(balance.right.slice(1, 5).map((f) => [f.label, f.powerW])).toEqual([
@@ -64,6 +72,8 @@ describe('the balance of flows', () => {
 
 describe('the ribbons', () => {
   const watts = fc.option(fc.double({ min: -6000, max: 6000, noNaN: true }), { nil: null });
+  const named = (...names: string[]) =>
+    fc.uniqueArray(fc.record({ name: fc.constantFrom(...names), powerW: watts }), { selector: (one) => one.name, maxLength: names.length });
   const flows = fc.record({
     bankW: watts,
     panelsW: watts,
@@ -71,49 +81,88 @@ describe('the ribbons', () => {
     standingW: watts,
     inverterW: watts,
     unaccountedW: watts,
-    chargers: fc.array(fc.record({ name: fc.constantFrom('alternator', 'shore'), powerW: watts }), { maxLength: 1 }),
-    loads: fc.array(fc.record({ name: fc.constantFrom('fridge', 'cooker'), powerW: watts }), { maxLength: 1 }),
+    surplusW: fc.option(fc.double({ min: 0, max: 3000, noNaN: true }), { nil: null }),
+    chargers: named('alternator', 'shore', 'generator'),
+    loads: named('fridge', 'cooker', 'pump', 'fan', 'router', 'lights', 'kettle', 'pad'),
   });
+  const heights = fc.integer({ min: 220, max: 900 });
+  const laidOut = (part: Partial<Flows>, heightPx: number) => layoutRibbons(mergeSmallest(items(part), mostFlows(heightPx)), heightPx);
+  const used = (side: ReturnType<typeof layoutRibbons>['left']) => side.filter((r) => !r.isUnused);
 
-  it('meet the bus in equal heights on both sides and stay on the page, whatever the powers are', () => {
+  it('meet the bus in equal heights on both sides, one under the other, whatever the powers are', () => {
     fc.assert(
-      fc.property(flows, fc.integer({ min: 300, max: 900 }), (part, heightPx) => {
-        const layout = layoutRibbons(items(part), heightPx);
-        const total = (side: typeof layout.left) => side.reduce((sum, r) => sum + r.thickness, 0);
-        // What is not worth a ribbon of its own: half a watt.
-        const totalW = layout.totalW ?? 0;
-        const tolerance = totalW > 0 ? (layout.busHeight * 0.51) / totalW + 1e-6 : 1e-6;
-        expect(Math.abs(total(layout.left) - total(layout.right))).toBeLessThanOrEqual(tolerance);
-        expect(Math.max(total(layout.left), total(layout.right))).toBeCloseTo(layout.busHeight, 5);
-        for (const r of [...layout.left, ...layout.right]) {
-          expect(r.thickness).toBeGreaterThanOrEqual(0);
-          expect(r.top + r.thickness).toBeLessThanOrEqual(heightPx + 1e-6);
+      fc.property(flows, heights, (part, heightPx) => {
+        const layout = laidOut(part, heightPx);
+        for (const side of [layout.left, layout.right]) {
+          expect(used(side).reduce((sum, r) => sum + r.thickness, 0)).toBeCloseTo(layout.busHeight, 5);
+          let at = layout.busTop;
+          for (const r of used(side)) {
+            expect(r.thickness).toBeGreaterThanOrEqual(0);
+            expect(r.busTop).toBeCloseTo(at, 5);
+            at += r.thickness;
+          }
         }
       }),
     );
   });
 
-  it('never overlap on their own side', () => {
+  it('never overlap on their own side, labels and reasons included, and stay in the picture', () => {
     fc.assert(
-      fc.property(flows, (part) => {
-        const layout = layoutRibbons(items(part), 500);
-        for (const side of [layout.left, layout.right])
-          for (const [i, r] of side.entries()) if (i > 0) expect(r.top).toBeGreaterThan((side[i - 1]?.top ?? 0) + (side[i - 1]?.thickness ?? 0));
+      fc.property(flows, heights, (part, heightPx) => {
+        const layout = laidOut(part, heightPx);
+        for (const side of [layout.left, layout.right]) {
+          let free = 0;
+          for (const r of side) {
+            expect(r.top - 22).toBeGreaterThanOrEqual(free - 1e-6);
+            free = r.top + r.thickness + (r.powerW === null ? 18 : 0);
+          }
+          expect(free).toBeLessThanOrEqual(heightPx + 1e-6);
+        }
+        expect(layout.busHeight).toBeLessThanOrEqual(layout.track.height + 1e-6);
       }),
     );
   });
 
-  it('tell 5 W from 5 kW by the height of the bus', () => {
-    const small = layoutRibbons(items({ ...noFlows, bankW: -5, panelsW: 0, minisplitW: 0, standingW: 3, inverterW: 2, unaccountedW: 0 }), 400);
-    const large = layoutRibbons(items({ ...noFlows, bankW: -5000, panelsW: 0, minisplitW: 0, standingW: 3000, inverterW: 2000, unaccountedW: 0 }), 400);
-    expect(small.busHeight).toBeCloseTo(large.busHeight / 2, 5);
+  it('keep one order, whatever the powers are', () => {
+    const order = [
+      ...['panels', 'unused', 'charge.alternator', 'charge.shore', 'charge.generator', 'bank', 'minisplit'],
+      ...['load.fridge', 'load.cooker', 'load.pump', 'load.fan', 'load.router', 'load.lights', 'load.kettle', 'load.pad'],
+      ...['standing', 'inverter', 'others', 'others-missing', 'rest'],
+    ];
+    fc.assert(
+      fc.property(flows, heights, (part, heightPx) => {
+        const sorted = <T extends { name: string }>(list: T[], kind: string) =>
+          list.sort((a, b) => order.indexOf(`${kind}.${a.name}`) - order.indexOf(`${kind}.${b.name}`));
+        const layout = laidOut({ ...part, loads: sorted(part.loads, 'load'), chargers: sorted(part.chargers, 'charge') }, heightPx);
+        for (const side of [layout.left, layout.right]) {
+          const places = keys(side).map((key) => order.indexOf(key));
+          expect(places).not.toContain(-1);
+          expect(places).toEqual([...places].sort((a, b) => a - b));
+        }
+      }),
+    );
   });
 
-  it('draw nothing when nothing flows', () => {
-    expect(layoutRibbons(items({ bankW: 0, panelsW: 0, minisplitW: 0, standingW: 0, inverterW: 0, unaccountedW: 0 }), 400)).toMatchObject({
-      busHeight: 0,
-      totalW: 0,
-    });
+  it('tell 5 W from 5 kW by the height of the bus, which rises with the power', () => {
+    const bus = (powerW: number) => {
+      const { busHeight, track } = layoutRibbons(items({ bankW: -powerW, panelsW: 0, minisplitW: 0, standingW: powerW, inverterW: 0, unaccountedW: 0 }), 400);
+      return busHeight / track.height;
+    };
+    expect(bus(5)).toBeLessThan(0.1);
+    expect(bus(5)).toBeGreaterThan(0.03);
+    expect(bus(5000)).toBeCloseTo(1, 5);
+    fc.assert(
+      fc.property(fc.double({ min: 0, max: 20_000, noNaN: true }), fc.double({ min: 0, max: 20_000, noNaN: true }), (a, b) => {
+        expect(shareOf(Math.max(a, b))).toBeGreaterThanOrEqual(shareOf(Math.min(a, b)));
+        expect(shareOf(a)).toBeLessThanOrEqual(1);
+      }),
+    );
+  });
+
+  it('draw nothing when nothing flows, and no half watt beside nothing', () => {
+    const none = { bankW: 0, panelsW: 0, minisplitW: 0, standingW: 0, inverterW: 0, unaccountedW: 0 };
+    expect(layoutRibbons(items(none), 400)).toMatchObject({ busHeight: 0, totalW: 0 });
+    expect(layoutRibbons(items({ ...none, bankW: -0.4 }), 400)).toMatchObject({ busHeight: 0 });
   });
 
   it('have no sum where no power is known', () => {
@@ -121,6 +170,6 @@ describe('the ribbons', () => {
   });
 
   it('run level beside the outer edge and end at the bus', () => {
-    expect(ribbonPath(0, 10, 100, 30, 20)).toBe('M0.0 10.0H54.0C77.0 10.0 77.0 30.0 100.0 30.0V50.0C77.0 50.0 77.0 30.0 54.0 30.0H0.0Z');
+    expect(ribbonPath(0, 10, 100, 30, 20)).toBe('M0.0 10.0H60.0C80.0 10.0 80.0 30.0 100.0 30.0V50.0C80.0 50.0 80.0 30.0 60.0 30.0H0.0Z');
   });
 });

@@ -8,6 +8,7 @@ describe('a limit', () => {
     expect(typedNumber(5, 'Cel', 'us', true)).toBe('9');
     expect(typedNumber(5, 'K', 'us')).toBe('9');
     expect(typedNumber(2.9, 'V', 'us')).toBe('2.9');
+    expect([typedUnit('chance', 'us'), typedNumber(0.05, 'chance', 'us', true), readTyped('35', 'chance', 'metric')]).toEqual(['in 100', '5', 0.35]);
   });
 
   it('is read back as it was, within what a person can type', () => {
@@ -38,11 +39,11 @@ describe('a limit', () => {
 });
 
 it('the present value says that it is not known', () => {
-  expect([nowText(null, 'Cel', 'us'), nowText(24.4, 'Cel', 'us'), nowText(0.02, '', 'metric'), nowText(3, 'K', 'metric'), nowText(46, 'W', 'us')]).toEqual([
-    'not known now',
-    '75.9°F',
-    '0.02',
-    '3 °C',
-    '46 W',
-  ]);
+  expect([
+    nowText(null, 'Cel', 'us'),
+    nowText(24.4, 'Cel', 'us'),
+    nowText(0.02, 'chance', 'metric'),
+    nowText(3, 'K', 'metric'),
+    nowText(46, 'W', 'us'),
+  ]).toEqual(['not known now', '75.9°F', '2 in 100', '3 °C', '46 W']);
 });

@@ -3,8 +3,8 @@ import { plainText, verdict } from '../../../../dashboard/web/src/format/verdict
 import { chances } from '../../../../shared/help-text.ts';
 import { EVENING_MS, H, projection, SUNRISE_MS } from '../../../helpers/web-scenario-parts.ts';
 
-const say = (p: ReturnType<typeof projection> | null, nowMs = p?.tMs ?? EVENING_MS) => {
-  const said = verdict(p, null, { nowMs, zone: 'Europe/Lisbon', units: 'metric', setpointC: 24 });
+const say = (p: ReturnType<typeof projection> | null, nowMs = p?.tMs ?? EVENING_MS, confidence = 0.9) => {
+  const said = verdict(p, null, { nowMs, zone: 'Europe/Lisbon', units: 'metric', setpointC: 24, confidence });
   return { ...said, text: plainText(said.pieces) };
 };
 
@@ -20,13 +20,27 @@ describe('the verdict sentence', () => {
     const said = say(projection(EVENING_MS, 84, 62, 'falls-short'));
     expect(said.text).toBe('Falls short at 05:32: lowest 22 % at 08:35.');
     expect(said.range).toContain('0.9 kWh short');
-    expect(said.advice).toBe('Set 28° and it holds 97 nights in 100.');
+    expect(said.advice).toBe('Set 28°C and it holds 97 nights in 100.');
   });
 
   it('advises less load when no setpoint holds, and when there is none to choose', () => {
     const p = projection(EVENING_MS, 60, 59, 'falls-short');
-    expect(say(p).advice).toBe('No setpoint holds for sure: switch the mini-split off, or bring in a charge.');
+    expect(say(p).advice).toBe('No setpoint holds for sure: draw less, or bring in a charge.');
     expect(say({ ...p, ladder: [] }).advice).toBe('Draw less, or bring in a charge.');
+  });
+
+  it('advises what holds as often as the owner wants, and says how often it does when that is not enough', () => {
+    const p = { ...projection(EVENING_MS, 95.8, 57, 'tight'), belowFloorProbability: 0.18 };
+    const rungs = [0.82, 0.93, 0.97].map((holdsProbability, i) => ({ ...(p.ladder[0] ?? {}), setpointC: 24 + 0.5 * i, holdsProbability })) as typeof p.ladder;
+    expect(say({ ...p, ladder: rungs }, EVENING_MS, 0.9).advice).toBe('Set 24.5°C and it holds 93 nights in 100.');
+    expect(say({ ...p, ladder: rungs }, EVENING_MS, 0.95).advice).toBe('Set 25°C and it holds 97 nights in 100.');
+    expect(say({ ...p, ladder: rungs }, EVENING_MS, 0.98).advice).toMatch(/^No setpoint holds for sure/);
+    expect(say(p, EVENING_MS, 0.95).range).toMatch(/^It holds 82 nights in 100; you want 95 nights in 100\. Eight nights/);
+  });
+
+  it('says that the bank is under the floor when it is so already', () => {
+    const p = { ...projection(EVENING_MS, 33, 20, 'falls-short'), belowFloorMs: EVENING_MS };
+    expect(say(p, EVENING_MS + 60_000).text).toMatch(/^Under the floor now: lowest /);
   });
 
   it('says tight, learning and why it cannot tell', () => {
