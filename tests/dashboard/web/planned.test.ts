@@ -22,15 +22,16 @@ describe('a load', () => {
     await page.setViewportSize(SIZES.phone);
     await screens.open('tonight');
     await page.getByText('None.').waitFor();
-    expect(await page.getByRole('button', { name: 'Plan it' }).count()).toBe(0);
+    expect(await page.getByRole('button', { name: 'Plan it' }).isDisabled()).toBe(true);
     await askFor900W();
     await page.getByLabel('Its name').focus();
     await page.keyboard.type('oven');
+    await page.getByRole('button', { name: 'Plan it' }).focus();
     await page.keyboard.press('Enter');
-    await expect.poll(focused).toContain('Planned.');
+    await expect.poll(focused).toContain('Planned: oven.');
     const startMs = (box.questions.at(-1) as { startMs: number }).startMs;
     expect(box.commands).toMatchObject([{ kind: 'plan-load', name: 'oven', powerW: 900, minutes: 50, startMs }]);
-    expect(await page.getByRole('button', { name: 'Plan it' }).count()).toBe(0);
+    expect(await page.getByRole('button', { name: 'Plan it' }).isDisabled()).toBe(true);
     expect(await screens.violations()).toEqual([]);
     await page.getByRole('button', { name: 'Take out oven, 900 W, 18:06 to 18:56' }).focus();
     await page.keyboard.press('Enter');
@@ -44,7 +45,7 @@ describe('a load', () => {
     for (const count of [1, 2]) {
       await askFor900W();
       await screens.page.getByRole('button', { name: 'Plan it' }).click();
-      await expect.poll(() => screens.page.getByText('the 900 W load').count()).toBe(count);
+      await expect.poll(() => screens.page.getByRole('region', { name: 'Planned loads' }).getByText('the 900 W load').count()).toBe(count);
     }
   });
 

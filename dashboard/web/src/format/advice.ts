@@ -1,4 +1,4 @@
-import { isHeating, outlookText } from '../../../../shared/help-text.ts';
+import { chances, isHeating, outlookText } from '../../../../shared/help-text.ts';
 import type { TonightAdvice } from '../../../../shared/schema/advice.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { spanText } from './age.ts';
@@ -28,18 +28,33 @@ export function adviceLines(advice: TonightAdvice, setting: AdviceSetting): Advi
     { about: 'Setpoint', text: setpointText(advice, setting) },
     { about: 'By hours', text: scheduleText(advice, setting) },
     { about: 'Sun to spare', text: surplusText(advice, setting) },
-    { about: 'Two nights', text: twoNightsText(advice) },
-    { about: 'Cloudy day', text: cloudyText(advice) },
     { about: 'Panels dark', text: darkText(advice) },
   ];
   return lines.filter(({ text }) => text !== '');
 }
 
-function setpointText({ setpoint, ladder }: TonightAdvice, { units, setpointC, hasMinisplit }: AdviceSetting): string {
+/** A night of the two that come, for a row of the picture. */
+export interface NightRow extends Pick<TonightAdvice['base'], 'lowPoint' | 'holdsProbability'> {
+  readonly label: string;
+  readonly day: string;
+}
+
+/** Tonight, and the night after with a usual and with a cloudy day between; empty where the sun does not rise. */
+export function nightRows({ twoNights }: TonightAdvice): NightRow[] {
+  if (!twoNights) return [];
+  const { first, secondUsual, secondCloudy, cloudyIndex } = twoNights;
+  return [
+    { label: 'Tonight', day: '', ...first },
+    { label: 'The night after', day: 'a day like the past ones between', ...secondUsual },
+    { label: 'The night after', day: `a cloudy day between, ${percentText(100 * cloudyIndex)} of a clear one's sun`, ...secondCloudy },
+  ];
+}
+
+function setpointText({ setpoint, ladder, confidence }: TonightAdvice, { units, setpointC, hasMinisplit }: AdviceSetting): string {
   if (!hasMinisplit) return '';
   if (!setpoint) return 'Not known yet: it still learns how the mini-split answers to the weather.';
   const { rung } = setpoint;
-  if (!rung) return 'No setpoint holds the floor all night nine times in ten.';
+  if (!rung) return `No setpoint holds the floor all night as surely as you want: ${chances(confidence)}.`;
   const degrees = degreesText(rung.setpointC, units);
   const most = `the ${isHeating(ladder) ? 'warmest' : 'coolest'} that holds the floor all night: ${outlookText(rung)}.`;
   if (setpointC === null) return `${degrees} is ${most}`;
@@ -62,17 +77,6 @@ function surplusText({ surplus, ladder }: TonightAdvice, { units, zone, nowMs, n
   const deed = `${isHeating(ladder) ? 'Heating' : 'Cooling'} the cabin to ${degreesText(setpointC, units)} with ${energyText(usedWh)} of it`;
   const saves = `lifts the low point ${which} by ${pointsText(effect.gainPct)}, to ${percentText(effect.lowPoint.p50Pct)}`;
   return `${when} about ${energyText(surplusWh)} of sun would go unused. ${deed} ${saves}.`;
-}
-
-function twoNightsText({ twoNights }: TonightAdvice): string {
-  if (!twoNights) return '';
-  return `Tonight: ${outlookText(twoNights.first)}. The night after, with a day like the past ones between: ${outlookText(twoNights.secondUsual)}.`;
-}
-
-function cloudyText({ twoNights }: TonightAdvice): string {
-  if (!twoNights) return '';
-  const { secondCloudy, cloudyIndex } = twoNights;
-  return `With a cloudy day between (${percentText(100 * cloudyIndex)} of a clear day's sun) the night after: ${outlookText(secondCloudy)}.`;
 }
 
 function darkText({ darkPanels: { hoursP10, hoursP50, pastTakeoverH, horizonH } }: TonightAdvice): string {

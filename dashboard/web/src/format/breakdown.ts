@@ -38,9 +38,17 @@ const SOURCES: Readonly<Record<Breakdown['doubt'][number]['source'], string>> = 
   sun: 'sun',
 };
 
-/** What the doubt comes from, the largest first: "sun 41 %, state of charge now 20 %". '' when there is none; parts under one in twenty are left out. */
-export const doubtText = (doubt: Breakdown['doubt']): string =>
-  doubt
-    .filter(({ share }) => share >= 0.05)
-    .map(({ source, share }) => `${SOURCES[source]} ${Math.round(100 * share)}\u00a0%`)
-    .join(', ');
+/** A source of doubt with its part of all of it, 0 to 1; `together` is what no source makes by itself. */
+export interface DoubtShare {
+  readonly source: Breakdown['doubt'][number]['source'] | 'together';
+  readonly label: string;
+  readonly share: number;
+}
+
+/** What the doubt comes from, the largest first; parts under one in twenty, and what comes of several together, stand last as one. Empty when there is none. */
+export function doubtShares(doubt: Breakdown['doubt']): DoubtShare[] {
+  const notable = doubt.filter(({ share }) => share >= 0.05).map(({ source, share }): DoubtShare => ({ source, label: SOURCES[source], share }));
+  if (notable.length === 0) return [];
+  const rest = 1 - notable.reduce((sum, { share }) => sum + share, 0);
+  return rest < 0.05 ? notable : [...notable, { source: 'together', label: 'smaller ones, and several together', share: rest }];
+}

@@ -1,6 +1,6 @@
 import { OneAtATime } from '../../../../shared/one-at-a-time.ts';
 import type { AdviceQuestion, RunAdvice, TonightAdvice } from '../../../../shared/schema/advice.ts';
-import { ADVISED_PROBABILITY } from '../format/verdict.ts';
+import { confidenceOf } from '../format/limits.ts';
 import { postJson } from './api.ts';
 import type { App } from './app.svelte.ts';
 
@@ -11,7 +11,7 @@ const AGAIN_MS = 10_000;
 
 const ask = <T>(question: AdviceQuestion): Promise<T> => postJson<T>('/api/advice', question, LIMIT_MS);
 
-/** The advice for tonight, asked anew with every projection; never two questions of this page at a time. */
+/** The advice for tonight, as sure as the owner wants it, asked anew with every projection; never two questions of this page at a time. */
 export class AdviceState {
   readonly #app: App;
   readonly #turns = new OneAtATime();
@@ -70,7 +70,7 @@ export class AdviceState {
     while (this.#isBehind && document.visibilityState === 'visible') {
       this.#isBehind = false;
       this.fault = await this.#app.read(async () => {
-        this.#answer = await this.#turns.take(() => ask<TonightAdvice>({ kind: 'tonight', confidence: ADVISED_PROBABILITY }));
+        this.#answer = await this.#turns.take(() => ask<TonightAdvice>({ kind: 'tonight', confidence: confidenceOf(this.#app.live.rig) / 100 }));
       });
     }
     this.#isAsking = false;

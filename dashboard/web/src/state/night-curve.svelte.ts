@@ -1,4 +1,4 @@
-import { curveColumns, curveRows, type SocPoint } from '../charts/columns.ts';
+import { curveColumns, curveRows, type SocPoint, upTo } from '../charts/columns.ts';
 import { curveMarks } from '../charts/curve-marks.ts';
 import { nightWindow, type Span } from '../charts/night-window.ts';
 import { skyStops } from '../charts/sky.ts';
@@ -11,14 +11,24 @@ import { TRACE_STEP_MS } from './trace.svelte.ts';
 /** The clock of the curve moves in these steps, ms: drawing it at every event would tell nothing more. */
 const CLOCK_STEP_MS = 30_000;
 
+/** What a person tries out on the curve. */
+export interface TriedOut {
+  /** The curve as a load that is thought about would make it; empty: none is. */
+  ghost(): readonly SocPoint[];
+  /** A floor that is not in force, percent; null: none is tried. */
+  floorPct(): number | null;
+}
+
 /** What the night's curve shows, from the live state and the trace. */
 export class NightCurve {
   readonly #app: App;
+  readonly #tried: TriedOut | undefined;
   /** A moment that the person looks at; null: none. */
   scrubMs = $state<number | null>(null);
 
-  constructor(app: App) {
+  constructor(app: App, tried?: TriedOut) {
     this.#app = app;
+    this.#tried = tried;
   }
 
   readonly zone = $derived.by(() => this.#app.live.rig?.timeZone ?? 'UTC');
@@ -33,13 +43,14 @@ export class NightCurve {
     const soc = this.#app.live.live ? (this.#app.live.bank?.socPct ?? null) : null;
     return soc === null ? null : Math.round(soc * 10) / 10;
   });
+  readonly #traced = $derived.by(() => upTo(this.#app.trace.points, this.#nowMs));
   readonly #past = $derived.by<SocPoint[]>(() => {
     const now = this.#socPct === null ? [] : [{ tMs: this.#nowMs, socPct: this.#socPct }];
-    return [...this.#app.trace.points, ...now];
+    return [...this.#traced, ...now];
   });
   readonly columns = $derived.by(() => curveColumns(this.#past, this.#app.live.projection?.curve ?? [], this.window, TRACE_STEP_MS));
   readonly marks = $derived.by(() => {
-    const { live, trace } = this.#app;
+    const { live } = this.#app;
     return curveMarks({
       window: this.window,
       zone: this.zone,
@@ -48,9 +59,10 @@ export class NightCurve {
       projection: live.projection,
       past: this.#past,
       sky: live.sun ? skyStops(this.window, live.sun) : [],
-      surplus: surplusRuns(trace.points, TRACE_STEP_MS),
-      floorPct: live.rig?.floorPct ?? null,
+      surplus: surplusRuns(this.#traced, TRACE_STEP_MS),
+      floorPct: this.#tried?.floorPct() ?? live.rig?.floorPct ?? null,
       scrubMs: this.scrubMs,
+      ghost: this.#tried?.ghost() ?? [],
     });
   });
   readonly zoneText = $derived.by(() => zoneText(this.#nowMs, this.zone));

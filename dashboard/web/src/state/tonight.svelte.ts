@@ -1,75 +1,88 @@
 import { nearest } from '../charts/columns.ts';
-import { expectedW, known } from '../format/expected.ts';
-import { powerText } from '../format/quantity.ts';
+import { ghostCurve } from '../charts/ghost.ts';
+import { groupTexts } from '../format/expected.ts';
+import { limitsText } from '../format/limits.ts';
 import { learningText, plainText, verdict, whenText } from '../format/verdict.ts';
 import { clockTime } from '../format/zone.ts';
+import { AdviceState } from './advice.svelte.ts';
 import type { App } from './app.svelte.ts';
+import { LimitsState } from './limits.svelte.ts';
+import { LoadDraft } from './load-draft.svelte.ts';
+import { LoadStack } from './load-stack.svelte.ts';
 import { NightCurve } from './night-curve.svelte.ts';
 
 /** Steps of the slider along the night, ms. */
 export const SCRUB_STEP_MS = 600_000;
 
-/** This night at large: the curve, the moment looked at, and what is expected to be drawn. */
+/** This night at large: the curve, the moment looked at, what is expected to draw and to give, the owner's limits and the load that is thought about. */
 export class Tonight {
   readonly #app: App;
   readonly curve: NightCurve;
+  readonly advice: AdviceState;
+  readonly limits: LimitsState;
+  readonly draft: LoadDraft;
+  readonly stack: LoadStack;
 
   constructor(app: App) {
     this.#app = app;
-    this.curve = new NightCurve(app);
+    this.curve = new NightCurve(app, { ghost: () => this.ghost, floorPct: () => this.limits.triedFloorPct });
+    this.advice = new AdviceState(app);
+    this.limits = new LimitsState(app);
+    this.draft = new LoadDraft(app, this.advice);
+    this.stack = new LoadStack(app, this.curve, this.advice, this.draft);
   }
 
   readonly projection = $derived.by(() => this.#app.live.projection);
+  readonly #isTold = $derived.by(() => this.projection !== null && this.projection.verdict !== 'unknown');
   readonly headline = $derived.by(() => {
     const p = this.projection;
     const { live } = this.#app;
     if (!p || p.verdict === 'unknown') return plainText(verdict(p, live.bank, live.setting).pieces);
-    const points = Math.round(p.lowPoint.p50Pct) - Math.round(p.floorPct);
+    const points = Math.round(p.lowPoint.p50Pct) - Math.round(this.limits.wanted.floorPct);
     const against = points >= 0 ? `${points} points above the floor` : `${-points} points under the floor`;
     const learning = learningText(p);
     const lowest = `${learning === '' ? 'Lowest' : 'Lowest about'} ${Math.round(p.lowPoint.p50Pct)} %`;
     return `${learning}${lowest} at ${whenText(p.lowPoint.tMs, p, live.nowMs, this.curve.zone)}, ${against}.`;
   });
+  /** How the night stands against what the owner wants; null while nothing is told of it. */
+  readonly stand = $derived.by(() => (this.projection && this.#isTold ? limitsText(this.projection, this.limits.wanted) : null));
   /** What stands where no doubt is told: all is well only while there is a projection, and readings for the next. */
   readonly withoutDoubts = $derived.by(() => {
     const { live } = this.#app;
-    if (!this.projection || this.projection.verdict === 'unknown') return 'Nothing is projected, so nothing can be said of it.';
+    if (!this.#isTold) return 'Nothing is projected, so nothing can be said of it.';
     return live.standstill === '' ? 'Nothing out of the ordinary.' : 'Nothing new comes in, and what stands here gets older.';
   });
-  readonly #measured = $derived.by(() => ({
-    minisplit: this.#isFresh('minisplit.power'),
-    panels: this.#isFresh('panels.power') || this.#isFresh('panels.current'),
-  }));
   /** The slider runs over the projected part. */
   readonly reach = $derived.by(() => {
     const curve = this.projection?.curve ?? [];
-    return { fromMs: curve[0]?.tMs ?? 0, toMs: curve.at(-1)?.tMs ?? 0 };
+    return { fromMs: curve[0]?.tMs ?? 0, toMs: Math.min(curve.at(-1)?.tMs ?? 0, this.curve.window.toMs) };
   });
   readonly scrubMs = $derived.by(() => this.curve.scrubMs ?? this.projection?.lowPoint.tMs ?? this.reach.fromMs);
-  /** The moment looked at, in words. */
+  /** The moment looked at: the time, the state of charge with its range, and what is expected by group. */
   readonly moment = $derived.by(() => {
-    const p = this.projection;
-    const at = nearest(p?.curve ?? [], this.scrubMs);
-    if (!p || !at) return '';
-    const { minisplit, standing, inverter, panels } = expectedW(p, at, this.#measured);
-    const draws = [
-      ...(minisplit === null ? [] : [`mini-split ${powerText(minisplit)}`]),
-      `${this.#restLabel(minisplit)} ${powerText(standing)}`,
-      ...(inverter === null ? [] : [`inverter ${powerText(inverter)}`]),
-    ];
-    const gives = panels !== null && panels >= 1 ? `, panels ${powerText(panels)}` : '';
-    return `At ${clockTime(this.scrubMs, this.curve.zone)}: ${Math.round(at.p50Pct)} %, between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %. Expected: ${draws.join(', ')}${gives}.`;
+    const at = nearest(this.projection?.curve ?? [], this.scrubMs);
+    const powers = this.stack.at(this.scrubMs);
+    if (!at || !powers || powers.standingW === null) return null;
+    const { minisplitW, standingW, inverterW, panelsW, plannedW } = powers;
+    const expected = { minisplit: minisplitW, standing: standingW, inverter: inverterW, panels: panelsW };
+    return {
+      clock: clockTime(this.scrubMs, this.curve.zone),
+      soc: `${Math.round(at.p50Pct)} %`,
+      range: `between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %`,
+      groups: groupTexts(expected, plannedW, this.#app.live.rig?.hasMinisplit ?? false),
+    };
   });
-  /** False when what the mini-split draws stands in the other loads. */
-  readonly isMinisplitKnown = $derived.by(() => this.projection !== null && known(this.projection, this.#measured).minisplit);
+  /** The curve with the load that is thought about, once it is answered. */
+  readonly ghost = $derived.by(() => {
+    const { current, load } = this.draft;
+    if (!this.projection || !current || !load || current.advice.verdict === 'unknown') return [];
+    return ghostCurve(this.projection, load, current.advice);
+  });
 
-  /** A mini-split that nothing is known of draws all the same. */
-  #restLabel(minisplit: number | null): string {
-    return minisplit === null && this.#app.live.rig?.hasMinisplit ? 'all loads with the mini-split' : 'standing loads';
-  }
-
-  #isFresh(signal: string): boolean {
-    const shown = this.#app.live.shown(signal);
-    return shown !== null && shown.value !== null && shown.old === '';
+  /** Looks at a moment of the projected part, in steps of the slider. */
+  lookAt(tMs: number): void {
+    const { fromMs, toMs } = this.reach;
+    const stepped = fromMs + Math.round((tMs - fromMs) / SCRUB_STEP_MS) * SCRUB_STEP_MS;
+    this.curve.scrubMs = Math.min(toMs, Math.max(fromMs, stepped));
   }
 }

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { type AdviceSetting, adviceLines, isHeating } from '../../../../dashboard/web/src/format/advice.ts';
+import { type AdviceSetting, adviceLines, isHeating, nightRows } from '../../../../dashboard/web/src/format/advice.ts';
 import { helpTexts } from '../../../../dashboard/web/src/format/helps.ts';
 import type { TonightAdvice } from '../../../../shared/schema/advice.ts';
 import { tonightAdvice } from '../../../helpers/web-advice.ts';
@@ -32,7 +32,9 @@ describe('the setpoint', () => {
   });
 
   it('says that none holds, that it is not known yet, or nothing where there is no mini-split', () => {
-    expect(lines({ setpoint: { setpointC: null, rung: null, nowHolds: false } }).get('Setpoint')).toMatch(/^No setpoint holds/);
+    expect(lines({ setpoint: { setpointC: null, rung: null, nowHolds: false } }).get('Setpoint')).toBe(
+      'No setpoint holds the floor all night as surely as you want: 9 nights in 10.',
+    );
     expect(lines({ setpoint: null }).get('Setpoint')).toMatch(/^Not known yet/);
     expect(lines({ setpoint: null }, { hasMinisplit: false }).has('Setpoint')).toBe(false);
   });
@@ -55,12 +57,15 @@ it('says what cooling on surplus sun saves, and in which night', () => {
   expect(lines({ surplus: null }).has('Sun to spare')).toBe(false);
 });
 
-it('tells two nights, with a usual and a cloudy day between', () => {
-  expect(lines().get('Two nights')).toBe(
-    'Tonight: lowest 58 %, holds 97 nights in 100. The night after, with a day like the past ones between: lowest 55 %, holds 95 nights in 100.',
-  );
-  expect(lines().get('Cloudy day')).toBe("With a cloudy day between (25 % of a clear day's sun) the night after: lowest 31 %, holds 4 nights in 10.");
-  expect([...lines({ twoNights: null }).keys()]).toEqual(['Setpoint', 'Sun to spare', 'Panels dark']);
+it('tells two nights, with a usual and a cloudy day between, each a row', () => {
+  const rows = nightRows(tonightAdvice());
+  expect(rows.map(({ label, day, lowPoint, holdsProbability }) => [label, day, Math.round(lowPoint.p50Pct), holdsProbability])).toEqual([
+    ['Tonight', '', 58, 0.97],
+    ['The night after', 'a day like the past ones between', 55, 0.95],
+    ['The night after', "a cloudy day between, 25 % of a clear one's sun", 31, 0.4],
+  ]);
+  expect(nightRows({ ...tonightAdvice(), twoNights: null })).toEqual([]);
+  expect([...lines().keys()]).toEqual(['Setpoint', 'Sun to spare', 'Panels dark']);
 });
 
 it('tells how long the bank lasts should the panels give nothing', () => {

@@ -1,5 +1,5 @@
-import { expect, it } from 'vitest';
-import { doubtText, energyShares } from '../../../../dashboard/web/src/format/breakdown.ts';
+import { describe, expect, it } from 'vitest';
+import { doubtShares, energyShares } from '../../../../dashboard/web/src/format/breakdown.ts';
 
 const energyWh = { minisplit: 3000, standing: 750, planned: 0.2, inverter: 250, panels: 120 };
 
@@ -17,13 +17,21 @@ it('says that a mini-split of which nothing is known is in the other loads', () 
   expect(energyShares({ ...energyWh, minisplit: 0 }, false)[0]?.label).toBe('All loads with the mini-split');
 });
 
-it('names what the doubt comes from, small parts left out', () => {
-  expect(
-    doubtText([
-      { source: 'sun', share: 0.41 },
-      { source: 'soc', share: 0.2 },
-      { source: 'outside', share: 0.04 },
-    ]),
-  ).toBe('sun 41\u00a0%, state of charge now 20\u00a0%');
-  expect(doubtText([])).toBe('');
+describe('the doubt', () => {
+  const shares = (...doubt: readonly (readonly ['sun' | 'soc' | 'outside', number])[]) =>
+    doubtShares(doubt.map(([source, share]) => ({ source, share }))).map(({ source, share }) => [source, Number(share.toFixed(2))]);
+
+  it('names what it comes from, with small parts and what several make together as one, so that the bar is whole', () => {
+    expect(shares(['sun', 0.41], ['soc', 0.2], ['outside', 0.04])).toEqual([
+      ['sun', 0.41],
+      ['soc', 0.2],
+      ['together', 0.39],
+    ]);
+    expect(doubtShares([{ source: 'sun', share: 0.98 }])).toEqual([{ source: 'sun', label: 'sun', share: 0.98 }]);
+  });
+
+  it('has no bar where there is none', () => {
+    expect(shares()).toEqual([]);
+    expect(shares(['sun', 0.03])).toEqual([]);
+  });
 });
