@@ -1,5 +1,7 @@
-import type { DayRow, LedgerPlace, PanelLoss, TrackFigures } from '../../../../shared/schema/ledger.ts';
+import type { DayRow, LedgerPlace, PanelLoss } from '../../../../shared/schema/ledger.ts';
 import type { NightRow } from '../../../../shared/schema/projection.ts';
+import type { TrackRecord } from '../charts/track-record.ts';
+import type { When } from './night-words.ts';
 import { energyText, pointsText } from './quantity.ts';
 import { dateText } from './zone.ts';
 
@@ -69,10 +71,14 @@ export function spanOfNights(fromNightId: string, toNightId: string): string {
   return fromNightId === toNightId ? short(fromNightId) : `${short(fromNightId)} to ${short(toNightId)}`;
 }
 
-/** How what was said did: "off by 1.6 points on average, 1.5 points too low, inside the range 18 of 20 nights"; '' without nights. */
-export function trackText({ nights, biasPct, meanErrorPct, insideShare }: TrackFigures): string {
-  if (nights === 0 || meanErrorPct === null) return '';
-  const lean = biasPct === null || Math.abs(biasPct) < 0.5 ? '' : `, mostly ${pointsText(biasPct)} too ${biasPct > 0 ? 'low' : 'high'}`;
-  const inside = insideShare === null ? '' : `, inside the range ${Math.round(insideShare * nights)} of ${nights} nights`;
-  return `off by ${pointsText(meanErrorPct)} on average${lean}${inside}`;
-}
+/** To which side what was said leaned: "What was said was on average 1.5 points too low."; less than half a point is none. */
+export const leanText = (biasPct: number | null): string =>
+  biasPct === null || Math.abs(biasPct) < 0.5
+    ? 'What was said leans to neither side.'
+    : `What was said was on average ${pointsText(biasPct)} too ${biasPct > 0 ? 'low' : 'high'}.`;
+
+/** How what was said at a moment did: "Said at sunset, and what came: off by 1.9 points on average, inside the range 25 nights of 30."; '' without nights. */
+export const recordText = ({ meanErrorPct, inside, nights }: Pick<TrackRecord, 'meanErrorPct' | 'inside' | 'nights'>, when: When): string =>
+  meanErrorPct === null
+    ? ''
+    : `Said at ${when}, and what came: off by ${meanErrorPct.toFixed(1)} points on average, inside the range ${inside} nights of ${nights.length}.`;

@@ -1,5 +1,6 @@
 import type { SocHistory } from '../../../../shared/schema/api.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
+import { upTo } from '../charts/columns.ts';
 import { getJson } from './api.ts';
 
 /** Cadence of the past points, ms. */
@@ -18,21 +19,21 @@ export class Trace {
     if (this.#busy || nowMs === 0) return;
     this.#busy = true;
     try {
-      const from = Math.max(nowMs - KEEP_MS, (this.points.at(-1)?.tMs ?? 0) - TRACE_STEP_MS);
+      const known = upTo(this.points, nowMs);
+      const from = Math.max(nowMs - KEEP_MS, (known.at(-1)?.tMs ?? 0) - TRACE_STEP_MS);
       const fromMs = Math.floor(from / TRACE_STEP_MS) * TRACE_STEP_MS;
       const toMs = Math.ceil(nowMs);
-      // A clock that was set back: the points known reach further than now.
-      if (fromMs >= toMs) return;
       const { points } = await getJson<SocHistory>(`/api/soc?fromMs=${fromMs}&toMs=${toMs}`);
-      const kept = this.points.filter((point) => point.tMs < fromMs && point.tMs >= nowMs - KEEP_MS);
+      const kept = known.filter((point) => point.tMs < fromMs && point.tMs >= nowMs - KEEP_MS);
       this.points = [...kept, ...points];
     } finally {
       this.#busy = false;
     }
   }
 
-  /** True when a whole step has ended that is not here yet. */
+  /** True when a whole step has ended that is not here yet, or the clock was set back behind what is here. */
   isBehind(nowMs: EpochMs): boolean {
-    return nowMs - (this.points.at(-1)?.tMs ?? 0) >= 2 * TRACE_STEP_MS;
+    const lastMs = this.points.at(-1)?.tMs ?? 0;
+    return lastMs > nowMs || nowMs - lastMs >= 2 * TRACE_STEP_MS;
   }
 }

@@ -1,5 +1,6 @@
 import { expect, it } from 'vitest';
-import { trackRecord } from '../../../../dashboard/web/src/charts/track-record.ts';
+import { rangeBars, trackRecord } from '../../../../dashboard/web/src/charts/track-record.ts';
+import { nightRow, saidOf } from '../../../helpers/night-rows.ts';
 import { evening } from '../../../helpers/web-scenario.ts';
 
 it('counts only nights for which something was said, oldest first', () => {
@@ -15,5 +16,26 @@ it('counts only nights for which something was said, oldest first', () => {
 });
 
 it('says nothing before the first night', () => {
-  expect(trackRecord([])).toEqual({ nights: [], meanErrorPct: null, inside: 0 });
+  expect(trackRecord([])).toEqual({ nights: [], meanErrorPct: null, biasPct: null, inside: 0, above: 0, below: 0 });
+});
+
+it('is of the newest nights, of what was said at sunset or at bedtime, and says to which side what came lies', () => {
+  const night = (day: number, came: number) =>
+    nightRow(`2026-11-${String(day).padStart(2, '0')}`, {
+      lowPointPct: came,
+      projectedAtBedtime: day % 2 === 0 ? { sunrise: null, lowPoint: saidOf(0, came - 10) } : null,
+    });
+  // Said at sunset: 57, between 53 and 61.
+  const rows = [night(1, 62), night(2, 61), night(3, 57), night(4, 53), night(5, 52.9)];
+  expect(trackRecord(rows)).toMatchObject({ inside: 3, above: 1, below: 1 });
+  expect(trackRecord(rows).biasPct).toBeCloseTo(0.18, 9);
+  expect(trackRecord(rows, 'bedtime')).toMatchObject({ meanErrorPct: 10, biasPct: 10, inside: 0, above: 2, below: 0 });
+  expect(trackRecord(rows, 'sunset', 2).nights.map(({ nightId }) => nightId)).toEqual(['2026-11-04', '2026-11-05']);
+  const bars = rangeBars(trackRecord(rows));
+  expect(bars.map(({ words, came }) => [words, came])).toEqual([
+    ['higher than said', 1],
+    ['inside the range', 3],
+    ['lower than said', 1],
+  ]);
+  for (const [i, expected] of [0.5, 4, 0.5].entries()) expect(bars[i]?.expected).toBeCloseTo(expected, 9);
 });

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { dayRemark, evidenceOf, loadsWh, placeText, remarkText, spanOfNights, trackText } from '../../../../dashboard/web/src/format/ledger.ts';
+import { dayRemark, evidenceOf, leanText, loadsWh, placeText, recordText, remarkText, spanOfNights } from '../../../../dashboard/web/src/format/ledger.ts';
 import { days } from '../../../helpers/web-ledger.ts';
 import { nights } from '../../../helpers/web-scenario-parts.ts';
 
@@ -29,12 +29,13 @@ it('names places and spans of nights', () => {
 });
 
 it('says how what was said did, and to which side it leaned', () => {
-  expect(trackText({ nights: 20, biasPct: 1.5, meanErrorPct: 2.1, insideShare: 0.75 })).toBe(
-    'off by 2 points on average, mostly 1.5 points too low, inside the range 15 of 20 nights',
+  expect(recordText({ meanErrorPct: 1.94, inside: 25, nights: Array(30) }, 'sunset')).toBe(
+    'Said at sunset, and what came: off by 1.9 points on average, inside the range 25 nights of 30.',
   );
-  expect(trackText({ nights: 4, biasPct: -3, meanErrorPct: 3, insideShare: null })).toBe('off by 3 points on average, mostly 3 points too high');
-  expect(trackText({ nights: 4, biasPct: 0.3, meanErrorPct: 1, insideShare: 1 })).toBe('off by 1 point on average, inside the range 4 of 4 nights');
-  expect(trackText({ nights: 0, biasPct: null, meanErrorPct: null, insideShare: null })).toBe('');
+  expect(recordText({ meanErrorPct: null, inside: 0, nights: [] }, 'bedtime')).toBe('');
+  expect(leanText(1.5)).toBe('What was said was on average 1.5 points too low.');
+  expect(leanText(-3)).toBe('What was said was on average 3 points too high.');
+  expect([leanText(0.3), leanText(null)]).toEqual(Array(2).fill('What was said leans to neither side.'));
 });
 
 it('remarks on what came in and on what is kept out of learning, small charges left out', () => {
