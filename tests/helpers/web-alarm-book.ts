@@ -30,8 +30,8 @@ export function alarmBook(): AlarmBook {
         id: 'low-point',
         title: 'The bank tonight',
         levels: [
-          { priority: 'medium', when: { watch: 'night.belowFloorProbability', above: 0.2 }, words: 'chance of falling under the floor tonight over 20 %' },
-          { priority: 'high', when: { watch: 'night.belowFloorProbability', above: 0.5 }, words: 'chance of falling under the floor tonight over 50 %' },
+          { priority: 'medium', when: { watch: 'night.belowFloorProbability', above: 0.2 }, words: 'chance of falling under the floor tonight over 20 in 100' },
+          { priority: 'high', when: { watch: 'night.belowFloorProbability', above: 0.5 }, words: 'chance of falling under the floor tonight over 50 in 100' },
         ],
       }),
       rule({
@@ -62,7 +62,7 @@ export function alarmBook(): AlarmBook {
       { name: 'cabin.temperature', label: 'Cabin temperature', unit: 'Cel', kind: 'signal', now: 24.4 },
       { name: 'load.fridge.power', label: 'fridge', unit: 'W', kind: 'signal', now: 46 },
       { name: 'bank.socPct', label: 'State of charge', unit: '%EL', kind: 'derived', now: 95.8 },
-      { name: 'night.belowFloorProbability', label: 'Chance of falling under the floor tonight', unit: '', kind: 'projected', now: 0.02 },
+      { name: 'night.belowFloorProbability', label: 'Chance of falling under the floor tonight', unit: 'chance', kind: 'projected', now: 0.02 },
     ],
     routes: Routes.parse({
       tablet: { kind: 'tablet' },

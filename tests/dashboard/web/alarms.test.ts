@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import type { Command } from '../../../shared/schema/api.ts';
 import { alarmOf } from '../../helpers/web-alarm.ts';
 import { reachView } from '../../helpers/web-alarm-book.ts';
-import { troubled, watchReady } from '../../helpers/web-alarms.ts';
+import { troubled, watchArmed, watchReady } from '../../helpers/web-alarms.ts';
 import { SIZES, screensBench } from '../../helpers/web-bench.ts';
 import { evening } from '../../helpers/web-scenario.ts';
 import { EVENING_MS, H } from '../../helpers/web-scenario-parts.ts';
@@ -361,4 +361,14 @@ it('an alarm’s words from the outside stay text', async () => {
     await page.waitForLoadState('networkidle');
     expect(await page.evaluate("[window.attacked === undefined, document.querySelectorAll('img').length]")).toEqual([true, 0]);
   }
+});
+
+it('every place says that somebody inside is watched, and till when', async () => {
+  const { box, page } = screens;
+  const { snapshot } = evening();
+  await screens.open('balance');
+  const words = page.getByText('Somebody inside is watched till 20:06');
+  expect(await words.count()).toBe(0);
+  box.play({ ...evening(), snapshot: { ...snapshot, watch: watchArmed(EVENING_MS) } });
+  await words.waitFor();
 });

@@ -1,8 +1,8 @@
 import type { LogLine } from '../../../../shared/schema/alarm-book.ts';
 import { PRIORITY_WORDS } from '../state/priority.ts';
 import { spanText } from './age.ts';
-import type { Titles } from './alarm-words.ts';
-import { clockTime, dayText } from './zone.ts';
+import type { AlarmSetting, Titles } from './alarm-words.ts';
+import { type Civil, civil, dateText } from './zone.ts';
 
 const DEEDS: Readonly<Record<Extract<LogLine, { kind: 'change' }>['deed'], string>> = {
   raised: 'raised',
@@ -56,8 +56,32 @@ export function logWords(line: LogLine, titles: Titles): LogWords {
   }
 }
 
-/** "24 Nov 18:06". */
-export const logTime = (tMs: number, zone: string): string => `${dayText(tMs, zone)} ${clockTime(tMs, zone)}`;
+/** Lines of one day of the rig's zone. */
+export interface LogDay {
+  /** "Today", "Yesterday", else "Sun 22 Nov". */
+  readonly day: string;
+  readonly lines: readonly LogLine[];
+}
+
+/** The lines by the day that they fall on, in the order they come in. */
+export function logDays(lines: readonly LogLine[], { nowMs, zone }: AlarmSetting): readonly LogDay[] {
+  const days: { day: string; lines: LogLine[] }[] = [];
+  for (const line of lines) {
+    const day = dayName(line.tMs, nowMs, zone);
+    const last = days.at(-1);
+    if (last?.day === day) last.lines.push(line);
+    else days.push({ day, lines: [line] });
+  }
+  return days;
+}
+
+const midnight = ({ year, month, day }: Civil): number => Date.UTC(year, month - 1, day);
+
+function dayName(tMs: number, nowMs: number, zone: string): string {
+  const at = midnight(civil(tMs, zone));
+  const ago = Math.round((midnight(civil(nowMs, zone)) - at) / 86_400_000);
+  return ago === 0 ? 'Today' : ago === 1 ? 'Yesterday' : dateText(new Date(at).toISOString().slice(0, 10));
+}
 
 /** A span of the log, days back from now. */
 export const LOG_SPANS = [

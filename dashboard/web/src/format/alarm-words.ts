@@ -41,6 +41,9 @@ export interface Aside {
   readonly alarms: readonly Alarm[];
 }
 
+/** What is called of those that have nothing to say. */
+export const QUIET = 'Watched and quiet';
+
 /** The alarms that do not stand openly, by what sets them aside; groups without any are left out. */
 export function asides(alarms: readonly Alarm[], standing: readonly Alarm[]): Aside[] {
   const rest = alarms.filter((alarm) => !standing.includes(alarm));
@@ -50,7 +53,7 @@ export function asides(alarms: readonly Alarm[], standing: readonly Alarm[]): As
     ['Held back by their cause', 'by-design'],
     ['Out of service', 'out-of-service'],
     ['Not watched on this rig', 'not-watched'],
-    ['Watched and quiet', 'none'],
+    [QUIET, 'none'],
   ] as const;
   return groups.map(([title, key]) => ({ title, alarms: rest.filter((alarm) => groupOf(alarm) === key) })).filter((group) => group.alarms.length > 0);
 }

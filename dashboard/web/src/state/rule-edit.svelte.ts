@@ -1,4 +1,5 @@
 import type { AlarmBook, RuleView } from '../../../../shared/schema/alarm-book.ts';
+import type { AlarmEntry } from '../../../../shared/schema/alarm-rule.ts';
 import type { Units } from '../format/quantity.ts';
 import type { AlarmBookState } from './alarm-book.svelte.ts';
 import { entryOf, type Faults } from './rule-entry.ts';
@@ -28,6 +29,12 @@ export class RuleEdit {
 
   get units(): Units {
     return this.#units;
+  }
+
+  /** The rule as typed, whatever it is called; null while something in it is wrong. */
+  drafted(): AlarmEntry | null {
+    const form = $state.snapshot(this.form);
+    return entryOf({ ...form, title: form.title.trim() || 'A rule' }, this.rule, this.book, this.#units).entry;
   }
 
   /** Hands the rule to the box; resolves with whether it is in force. */

@@ -1,6 +1,6 @@
 import { describe, expect, it } from 'vitest';
 import { figureRows } from '../../../../dashboard/web/src/format/alarm-figures.ts';
-import { logQuery, logTime, logWords } from '../../../../dashboard/web/src/format/alarm-log.ts';
+import { logDays, logQuery, logWords } from '../../../../dashboard/web/src/format/alarm-log.ts';
 import { callWords } from '../../../../dashboard/web/src/format/call.ts';
 import { ALARM_DEEDS } from '../../../../shared/schema/alarm.ts';
 import { LogLine, LogQuery } from '../../../../shared/schema/alarm-book.ts';
@@ -26,7 +26,18 @@ describe('a line of the log', () => {
     for (const deed of ALARM_DEEDS) expect(logWords(LogLine.parse({ ...change, deed }), titles).what).not.toContain('undefined');
     for (const state of [...OUTBOX_STATES, 'received']) expect(logWords(LogLine.parse({ ...delivery, state }), titles).what).not.toContain('undefined');
     expect(logWords(LogLine.parse({ ...delivery, attempts: 3, reason: 'no answer' }), titles).more).toBe('no answer, 3 attempts');
-    expect(logTime(EVENING_MS, 'Europe/Lisbon')).toBe('24 Nov 18:06');
+  });
+
+  it('stands under the day that it falls on in the zone of the rig', () => {
+    const line = (hoursAgo: number): LogLine => ({ kind: 'deed', tMs: EVENING_MS - hoursAgo * 3_600_000, by: 'Tablet', what: 'tried every route' });
+    const lines = [0, 1, 18, 19, 40, 44].map(line);
+    const days = logDays(lines, { nowMs: EVENING_MS, zone: 'Europe/Lisbon' });
+    expect(days.map(({ day, lines: of }) => [day, of.length])).toEqual([
+      ['Today', 3],
+      ['Yesterday', 2],
+      ['Sun 22 Nov', 1],
+    ]);
+    expect(days.flatMap(({ lines: of }) => of)).toEqual(lines);
   });
 
   it('is asked for in a way that the box understands', () => {

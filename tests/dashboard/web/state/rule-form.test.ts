@@ -108,7 +108,7 @@ describe('the entry', () => {
     const form = formOf(rule);
     form.onDelay = '2';
     expect(entryOf(form, rule, book, 'metric').entry).toEqual({ ...entry, onDelay: 120 });
-    Object.assign(form.levels[1]?.tests[0] ?? {}, { limit: '0.6' });
+    Object.assign(form.levels[1]?.tests[0] ?? {}, { limit: '60' });
     expect(entryOf(form, rule, book, 'metric').entry).toEqual({
       id: 'low-point',
       because: ['broker-lost'],
