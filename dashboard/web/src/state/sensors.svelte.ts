@@ -2,10 +2,11 @@ import type { SensorsReport } from '../../../../shared/schema/api.ts';
 import { getJson } from './api.ts';
 import type { App } from './app.svelte.ts';
 
-/** While the place is open the report is fetched this often, ms. */
+/** While the place is open the report is fetched this often, ms; where topics are watched, more often. */
 const EVERY_MS = 5000;
+export const TOPICS_EVERY_MS = 2000;
 
-/** Rejected readings by reason and topics that no signal uses; values and ages come by the live channel. */
+/** Rejected readings by reason, topics that no signal uses, boards; values and ages come by the live channel. */
 export class SensorsState {
   readonly #app: App;
   report = $state.raw<SensorsReport | null>(null);
@@ -22,7 +23,7 @@ export class SensorsState {
   }
 
   /** Fetches now and again; returns what ends it. */
-  follow(): () => void {
+  follow(everyMs = EVERY_MS): () => void {
     const fetchNow = async () => {
       if (document.visibilityState !== 'visible') return;
       this.fault = await this.#app.read(async () => {
@@ -30,7 +31,7 @@ export class SensorsState {
       });
     };
     void fetchNow();
-    const timer = setInterval(fetchNow, EVERY_MS);
+    const timer = setInterval(fetchNow, everyMs);
     return () => clearInterval(timer);
   }
 }
