@@ -6,12 +6,17 @@ import { Server } from 'socket.io';
 import { LIVE_EVENTS, LIVE_VERSION } from '../../shared/live-version.ts';
 import type { AdviceQuestion } from '../../shared/schema/advice.ts';
 import type { Alarm } from '../../shared/schema/alarm.ts';
+import type { AlarmEntry } from '../../shared/schema/alarm-rule.ts';
 import type { Command, Receipt } from '../../shared/schema/api.ts';
-import type { LiveChange } from '../../shared/schema/live.ts';
+import type { LiveChange, RigView } from '../../shared/schema/live.ts';
 import type { AnnouncedLoad } from '../../shared/schema/plan.ts';
+import type { DeviceList, LogLines, RigBook, RigChange } from '../../shared/schema/rig-book.ts';
 import type { WatchView } from '../../shared/schema/watch-mode.ts';
+import { previewAnswer } from './rule-preview.ts';
 import { answerOf } from './web-advice.ts';
+import { bookAfter, deviceList, logLines, rigAnswer, rigBook } from './web-rig-book.ts';
 import type { WebScenario } from './web-scenario.ts';
+import { sensorAnswer } from './web-sensors.ts';
 
 const TYPES: ReadonlyMap<string, string> = new Map([
   ['.html', 'text/html; charset=utf-8'],
@@ -33,6 +38,8 @@ export interface WebFixture {
   readonly asked: readonly URL[];
   /** Questions to the engine, in the order they came. */
   readonly questions: readonly AdviceQuestion[];
+  /** Rules whose past was asked for. */
+  readonly previewed: readonly AlarmEntry[];
   /** What devices said that they have shown. */
   readonly receipts: readonly Receipt[];
   /** What the screens said of their sound, the newest last. */
@@ -46,6 +53,8 @@ export interface WebFixture {
   change(part: Omit<LiveChange, 'v'>): void;
   /** The sockets that are open now stay open and answer nothing, as after a sleep. */
   fallSilent(): void;
+  /** The settings as they stand; may be put in place of others. */
+  rig: { book: RigBook; devices: DeviceList; lines: LogLines; nowMs: number };
   /** Asks for a pairing code until `code` is posted. */
   requirePairing(code: string): void;
   close(): Promise<void>;
@@ -61,8 +70,10 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   const asked: URL[] = [];
   const questions: AdviceQuestion[] = [];
   const receipts: Receipt[] = [];
+  const previewed: AlarmEntry[] = [];
   const sounds: unknown[] = [];
   let refusal = '';
+  const rig: WebFixture['rig'] = { book: rigBook(), devices: deviceList(), lines: logLines(), nowMs: first.snapshot.serverMs };
   let answer = async (question: AdviceQuestion): Promise<[number, unknown]> => [200, answerOf(question, scenario.snapshot.serverMs)];
 
   async function api(url: URL, request: IncomingMessage): Promise<[number, unknown]> {
@@ -74,6 +85,8 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       return [200, { role: 'operator', deviceId: 'd1' }];
     }
     if (pairingCode !== '') return [401, { code: 'NOT_PAIRED', message: 'This device is not paired.', issues: [] }];
+    const sensor = sensorAnswer(url, scenario.snapshot);
+    if (sensor !== null) return [200, sensor];
     switch (url.pathname) {
       case '/api/health':
         return [200, scenario.snapshot.health];
@@ -81,6 +94,9 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
         return [200, scenario.sensors];
       case '/api/nights':
         return [200, scenario.nights];
+      case '/api/night-curves':
+      case '/api/places':
+        return [200, []];
       case '/api/days':
         return [200, scenario.days];
       case '/api/look-back':
@@ -96,6 +112,11 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
       case '/api/receipts':
         receipts.push(JSON.parse(await bodyOf(request)) as Receipt);
         return [204, null];
+      case '/api/rule-preview': {
+        const { entry } = JSON.parse(await bodyOf(request)) as { entry: AlarmEntry };
+        previewed.push(entry);
+        return previewAnswer(entry, scenario.snapshot.serverMs);
+      }
       case '/api/advice': {
         const question = JSON.parse(await bodyOf(request)) as AdviceQuestion;
         questions.push(question);
@@ -109,6 +130,13 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
         const command = JSON.parse(await bodyOf(request)) as Command;
         if (refusal !== '') return [200, { id: command.id, done: false, reason: refusal }];
         commands.push(command);
+        if (command.kind === 'edit-rig') {
+          rig.book = bookAfter(rig.book, command.change);
+          const view = rigAfter(command.change, scenario.snapshot.rig);
+          scenario = { ...scenario, snapshot: { ...scenario.snapshot, rig: view } };
+          io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs: scenario.snapshot.serverMs, rig: view });
+          return [200, { id: command.id, done: true, reason: '' }];
+        }
         if (command.kind === 'plan-load' || command.kind === 'drop-load') {
           const plan = planAfter(command, scenario.snapshot.plan ?? []);
           scenario = { ...scenario, snapshot: { ...scenario.snapshot, plan } };
@@ -122,8 +150,11 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
         io.emit(LIVE_EVENTS.change, { v: LIVE_VERSION, serverMs, ...changed });
         return [200, { id: command.id, done: true, reason: '' }];
       }
-      default:
+      default: {
+        const answer = rigAnswer(url.pathname, await bodyOf(request), rig);
+        if (answer !== null) return [200, answer];
         return [404, { code: 'NOT_FOUND', message: 'There is no such thing here.', issues: [] }];
+      }
     }
   }
 
@@ -162,7 +193,9 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
     asked,
     questions,
     receipts,
+    previewed,
     sounds,
+    rig,
     refuseCommands(reason) {
       refusal = reason;
     },
@@ -204,6 +237,11 @@ function watchAfter(command: Command, watch: WatchView, sinceMs: number): WatchV
   if (command.kind !== 'arm-watch') return watch;
   const { understood, ...order } = command.order;
   return understood ? { ...watch, armed: { ...order, sinceMs, by: 'Tablet' } } : watch;
+}
+
+function rigAfter(change: RigChange, rig: RigView): RigView {
+  if (change.what === 'floor') return { ...rig, floorPct: change.floorPct };
+  return change.what === 'confidence' ? { ...rig, confidencePct: change.confidencePct } : rig;
 }
 
 function planAfter(command: Extract<Command, { kind: 'plan-load' | 'drop-load' }>, plan: readonly AnnouncedLoad[]): AnnouncedLoad[] {

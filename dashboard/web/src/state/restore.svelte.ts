@@ -1,0 +1,104 @@
+import type { LogLines, RestoreAnswer } from '../../../../shared/schema/rig-book.ts';
+import { getJson } from './api.ts';
+import type { App } from './app.svelte.ts';
+
+/** What must be typed before anything is replaced. */
+export const RESTORE_WORD = 'replace';
+
+/** `sending`: the file goes to the box; `checking`: it has all of it; `starting`: the box starts anew with it; `back`: it speaks again. */
+type Stage = 'choosing' | 'sending' | 'checking' | 'starting' | 'back';
+
+/** Puts a backup in the place of all that the box keeps. */
+export class Restore {
+  readonly #app: App;
+  stage = $state<Stage>('choosing');
+  file = $state.raw<File | null>(null);
+  typed = $state('');
+  sentFrac = $state(0);
+  fault = $state('');
+  answer = $state.raw<RestoreAnswer | null>(null);
+  /** What the box wrote down as an error on the way, such as why everything was put back as it was; '' when nothing. */
+  trouble = $state('');
+  #errorsBefore: ReadonlySet<string> = new Set();
+  #snapshotsBefore = 0;
+  #hasGone = false;
+
+  constructor(app: App) {
+    this.#app = app;
+  }
+
+  readonly mayBegin = $derived(this.file !== null && this.typed.trim().toLowerCase() === RESTORE_WORD && (this.stage === 'choosing' || this.stage === 'back'));
+
+  async begin(): Promise<void> {
+    const { file } = this;
+    if (!file || !this.mayBegin) return;
+    this.fault = '';
+    this.answer = null;
+    this.trouble = '';
+    this.sentFrac = 0;
+    this.stage = 'sending';
+    this.#errorsBefore = new Set(await errorLines());
+    this.#snapshotsBefore = this.#app.live.snapshots;
+    try {
+      this.answer = await this.#send(file);
+      this.stage = 'starting';
+      this.#hasGone = !this.#app.live.connected;
+      this.look(this.#app.live.connected, this.#app.live.snapshots);
+      this.typed = '';
+    } catch (error) {
+      this.fault = (error as Error).message;
+      this.stage = 'choosing';
+    }
+  }
+
+  /** Told of the contact with the box: it is back once it was gone and has spoken anew. */
+  look(connected: boolean, snapshots: number): void {
+    if (this.stage !== 'starting') return;
+    if (!connected) this.#hasGone = true;
+    else if (this.#hasGone || snapshots > this.#snapshotsBefore) {
+      this.stage = 'back';
+      void this.#lookForTrouble();
+    }
+  }
+
+  async #lookForTrouble(): Promise<void> {
+    const errors = await errorLines();
+    this.trouble = errors.filter((line) => !this.#errorsBefore.has(line)).join('\n');
+  }
+
+  /** By XMLHttpRequest, since fetch tells nothing of how far a body has gone. */
+  #send(file: File): Promise<RestoreAnswer> {
+    return new Promise((resolve, reject) => {
+      const request = new XMLHttpRequest();
+      request.upload.onprogress = ({ loaded, total }) => {
+        this.sentFrac = total > 0 ? loaded / total : 0;
+      };
+      request.upload.onload = () => {
+        this.stage = 'checking';
+      };
+      request.onerror = () => reject(new Error('The box does not answer. Nothing was replaced, unless it is starting anew now.'));
+      request.onload = () => {
+        const body = parsed(request.responseText);
+        if (request.status >= 200 && request.status < 300 && body) resolve(body as unknown as RestoreAnswer);
+        else reject(new Error(String(body?.message ?? `The box answered with ${request.status}.`)));
+      };
+      request.open('POST', '/api/restore');
+      request.setRequestHeader('content-type', 'application/octet-stream');
+      request.send(file);
+    });
+  }
+}
+
+/** Errors in the log of the program; none where it cannot be had. */
+async function errorLines(): Promise<readonly string[]> {
+  const lines = await getJson<LogLines>('/api/log-lines?limit=1000').catch((): LogLines => []);
+  return lines.filter(({ level }) => level === 'error').map(({ text }) => text);
+}
+
+function parsed(text: string): Record<string, unknown> | null {
+  try {
+    return JSON.parse(text) as Record<string, unknown>;
+  } catch {
+    return null;
+  }
+}
