@@ -17,6 +17,7 @@ export interface Import {
 /** A source file with its imports; paths are relative to the project, with forward slashes. */
 export interface SourceFile {
   readonly path: string;
+  readonly text: string;
   readonly ast: ts.SourceFile;
   readonly imports: readonly Import[];
 }
@@ -34,7 +35,7 @@ function read(path: string): SourceFile {
   const text = readFileSync(join(ROOT, path), 'utf8');
   const script = path.endsWith('.svelte') ? [...text.matchAll(/<script[^>]*>([\s\S]*?)<\/script>/g)].map((match) => match[1]).join('\n') : text;
   const ast = ts.createSourceFile(path, script, ts.ScriptTarget.Latest, true, ts.ScriptKind.TS);
-  return { path, ast, imports: importsOf(ast, path) };
+  return { path, text, ast, imports: importsOf(ast, path) };
 }
 
 function importsOf(ast: ts.SourceFile, path: string): Import[] {

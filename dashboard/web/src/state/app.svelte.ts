@@ -9,6 +9,7 @@ import { Look } from './look.svelte.ts';
 import { PlaceState } from './place.svelte.ts';
 import { Sound } from './sound.svelte.ts';
 import { Trace } from './trace.svelte.ts';
+import type { Wall } from './wall.svelte.ts';
 
 /** A command as it is meant; its id and expiry are given when it is sent. */
 export type Meant<C = Command> = C extends Command ? Omit<C, 'id' | 'expiresMs'> : never;
@@ -19,25 +20,18 @@ const COMMAND_LIFE_MS = 15_000;
 const ASK_AFTER_MS = 8000;
 /** A past that the box does not have yet is asked for this often (real ms). */
 const TRACE_EVERY_MS = 10_000;
-const RELOADED = 'dawnhold.reloaded';
-
-/** Reloads the page for a new version of it, once in a tab's life with that server; false when it has been tried. */
-function reloadOnce(): boolean {
-  if (sessionStorage.getItem(RELOADED)) return false;
-  sessionStorage.setItem(RELOADED, 'yes');
-  location.reload();
-  return true;
-}
 
 /** Everything the screens share. Made once. */
 export class App {
-  readonly live = new LiveState({ reload: reloadOnce, refused: () => void this.#askWhyRefused() });
+  readonly live = new LiveState({ refused: () => void this.#askWhyRefused() });
   readonly trace = new Trace();
   readonly look = new Look();
   readonly place = new PlaceState();
   readonly sound = new Sound();
   /** The box asks for a pairing code. */
   unpaired = $state(false);
+  /** What lets the page stand for weeks; it comes after the first paint, null until then. */
+  wall = $state.raw<Wall | null>(null);
   #tracedMs = 0;
   readonly #contact = new ContactNote();
   readonly #link = new Link(this.live);
@@ -60,9 +54,8 @@ export class App {
     this.#link.renew();
   }
 
-  /** A snapshot has come: this version of the page fits, and the past may have a gap. */
+  /** A snapshot has come: the past may have a gap. */
   welcome(): void {
-    sessionStorage.removeItem(RELOADED);
     this.unpaired = false;
     this.#noteContact();
     void this.fetchTrace();
@@ -92,7 +85,7 @@ export class App {
   }
 
   #noteContact(): void {
-    if (this.live.live && this.live.rig) this.#contact.keep(this.live.rig, this.live.silentMs);
+    if (this.live.live && this.live.rig) this.#contact.keep(this.live.rig, this.live.nowMs, this.live.silentMs);
   }
 
   /** The live channel does not say why it refuses; the HTTP side does. */

@@ -1,4 +1,5 @@
 import type { RigView } from '../../../../shared/schema/live.ts';
+import type { EpochMs } from '../../../../shared/units.ts';
 import { contactOf, type LastContact } from '../format/contact.ts';
 
 const KEY = 'dawnhold.last-contact';
@@ -17,11 +18,14 @@ function noteContact(contact: LastContact): void {
 export class ContactNote {
   #notedMs = Number.NEGATIVE_INFINITY;
 
-  /** @param silentMs real ms since the box was last heard */
-  keep(rig: RigView, silentMs: number): void {
+  /**
+   * @param nowMs the rig's time
+   * @param silentMs real ms since the box was last heard
+   */
+  keep(rig: RigView, nowMs: EpochMs, silentMs: number): void {
     if (Math.abs(Date.now() - this.#notedMs) < NOTE_EVERY_MS) return;
     this.#notedMs = Date.now();
-    noteContact({ atMs: this.#notedMs - silentMs, rigName: rig.name, timeZone: rig.timeZone });
+    noteContact({ atMs: nowMs - silentMs * rig.pace, heardMs: this.#notedMs - silentMs, rigName: rig.name, timeZone: rig.timeZone });
   }
 }
 

@@ -8,7 +8,7 @@ import type { WatchView } from '../../../../shared/schema/watch-mode.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { type Contact, type Shown, shown } from '../format/freshness.ts';
 import { standstill } from '../format/standstill.ts';
-import type { Setting } from '../format/verdict.ts';
+import { ADVISED_PROBABILITY, type Setting } from '../format/verdict.ts';
 import type { LinkListener } from './link.ts';
 import { PaceMaker } from './pace-maker.ts';
 import { type LocalTime, RigClock } from './rig-clock.ts';
@@ -52,7 +52,7 @@ export class LiveState implements LinkListener {
   connected = $state(false);
   /** The socket is up and speaks. */
   live = $state(false);
-  /** The other side speaks another version and a reload did not help. */
+  /** The other side speaks another version: the page has to be loaded again. */
   otherVersion = $state(false);
   /** Rises with every snapshot: whoever keeps a history fetches its gap then. */
   snapshots = $state(0);
@@ -60,7 +60,7 @@ export class LiveState implements LinkListener {
   readonly #clock = new RigClock();
   readonly #pace = new PaceMaker(RENDER_MS, () => this.#render());
   #pending: LiveChange[] = [];
-  readonly #asks: { reload: () => boolean; refused: () => void };
+  readonly #asks: { refused: () => void };
   readonly contact = $derived<Contact>({ live: this.live, pace: this.rig?.pace ?? 1 });
   readonly #byName = $derived(new Map(this.signals.map((info) => [info.name, info])));
 
@@ -72,8 +72,8 @@ export class LiveState implements LinkListener {
     return this.signals.filter((info) => of(info)?.freshness === 'fresh' && of(info)?.quality === 'suspect');
   });
 
-  /** @param asks what the state needs done: `reload` reloads the page, false when it has done so before; `refused` hears of connections that failed */
-  constructor(asks: { reload: () => boolean; refused: () => void }) {
+  /** @param asks what the state needs done: `refused` hears of connections that failed */
+  constructor(asks: { refused: () => void }) {
     this.#asks = asks;
   }
 
@@ -133,7 +133,7 @@ export class LiveState implements LinkListener {
 
   onOtherVersion(): void {
     this.onLost();
-    this.otherVersion = !this.#asks.reload();
+    this.otherVersion = true;
   }
 
   /** A signal by its name; undefined when the rig file maps none. */
@@ -157,7 +157,14 @@ export class LiveState implements LinkListener {
       zone: this.rig?.timeZone ?? 'UTC',
       units: this.rig?.units ?? 'metric',
       setpointC: isInForce ? (this.shown('minisplit.setpoint')?.value ?? null) : null,
+      confidence: this.confidence,
     };
+  }
+
+  /** How sure the owner wants to be that the floor holds, 0 to 1. */
+  get confidence(): number {
+    const pct = this.rig?.confidencePct;
+    return pct === undefined ? ADVISED_PROBABILITY : pct / 100;
   }
 
   /** Why nothing new comes in, in a sentence; '' while all is well. */

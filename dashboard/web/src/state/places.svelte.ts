@@ -1,6 +1,6 @@
 import type { Component } from 'svelte';
 import Balance from '../views/Balance.svelte';
-import type { Place } from './place.svelte.ts';
+import { PLACES, type Place } from './place.svelte.ts';
 
 /** Places that are fetched apart from the first page, each with what it alone needs. */
 const FETCH: Readonly<Record<Exclude<Place, 'balance'>, () => Promise<{ default: Component }>>> = {
@@ -9,6 +9,7 @@ const FETCH: Readonly<Record<Exclude<Place, 'balance'>, () => Promise<{ default:
   alarms: () => import('../views/Alarms.svelte'),
   sensors: () => import('../views/Sensors.svelte'),
   rig: () => import('../views/Rig.svelte'),
+  guide: () => import('../views/Guide.svelte'),
 };
 
 /** The screens by place. Those that were not opened yet are fetched while nothing else is to be done, so that they open when the box is gone. */
@@ -37,8 +38,8 @@ export class Places {
     }
   }
 
-  /** Fetches all that has not come, one after the other. */
+  /** Fetches all places that have not come, one after the other. */
   async fetchRest(): Promise<void> {
-    for (const place of Object.keys(FETCH) as Place[]) await this.fetch(place);
+    for (const place of PLACES) await this.fetch(place);
   }
 }
