@@ -100,6 +100,17 @@ export function openAt({ said, child }: Running): string | null {
   return /open (https?:\/\/\S+)/.exec(said())?.[1] ?? null;
 }
 
+/** The same for a program that may first have to install, build or live through weeks: longer than the usual patience. */
+export async function untilOpen(program: Running, what: string): Promise<string> {
+  for (let patience = 4; ; patience -= 1) {
+    try {
+      return await until(() => openAt(program), what, program.said);
+    } catch (error) {
+      if (patience === 0 || program.child.exitCode !== null) throw error;
+    }
+  }
+}
+
 export const openChromium = (): Promise<Browser> =>
   chromium.launch({
     executablePath: '/usr/bin/chromium',

@@ -2,7 +2,7 @@ import { execFileSync } from 'node:child_process';
 import { join } from 'node:path';
 import { PROJECT_ROOT } from '../project.ts';
 import type { Bar } from './bar.ts';
-import { openAt, type Running, run, temporaryFolder, until } from './processes.ts';
+import { run, temporaryFolder, until, untilOpen } from './processes.ts';
 
 interface Health {
   readonly lastMessageMs: number | null;
@@ -33,8 +33,7 @@ async function secondsToLive(clone: string): Promise<number> {
   const started = performance.now();
   const program = run('npm', ['start', '--', '--port', '0'], { cwd: clone });
   try {
-    // Installing alone may take longer than the usual patience.
-    const url = await untilOpen(program);
+    const url = await untilOpen(program, 'npm start');
     const startedMs = Date.now();
     await until(
       async () => {
@@ -48,15 +47,5 @@ async function secondsToLive(clone: string): Promise<number> {
     return Math.round((performance.now() - started) / 100) / 10;
   } finally {
     await program.end();
-  }
-}
-
-async function untilOpen(program: Running): Promise<string> {
-  for (let patience = 4; ; patience -= 1) {
-    try {
-      return await until(() => openAt(program), 'npm start', program.said);
-    } catch (error) {
-      if (patience === 0 || program.child.exitCode !== null) throw error;
-    }
   }
 }
