@@ -59,8 +59,9 @@ export async function startPlayedBox(demoUrl: string, { signals = 0, timers }: {
     async lead(page) {
       await page.route('**/api/**', async (route) => {
         const { pathname, search } = new URL(route.request().url());
+        const { 'content-type': type } = route.request().headers();
         // Asked beside the page, as the demo answers no page of another box.
-        await route.fetch({ url: demoUrl + pathname + search, headers: {} }).then(
+        await route.fetch({ url: demoUrl + pathname + search, headers: type === undefined ? {} : { 'content-type': type } }).then(
           (response) => route.fulfill({ response }),
           () => route.abort(),
         );
