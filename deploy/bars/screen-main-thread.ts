@@ -4,9 +4,9 @@ import { setTimeout } from 'node:timers/promises';
 import type { Browser, Page } from 'playwright-core';
 import { PROJECT_ROOT } from '../project.ts';
 import type { Bar } from './bar.ts';
-import { type PlayedBox, startPlayedBox } from './screens/played-box.ts';
+import { startPlayedBox } from './screens/played-box.ts';
 import { newDevice, onStage, TABLET } from './screens/stage.ts';
-import { swing } from './screens/swing.ts';
+import { keepSwinging } from './screens/swing.ts';
 import { goTo } from './screens/walk.ts';
 
 const SIGNALS = 50;
@@ -22,7 +22,7 @@ export const mainThreadBar: Bar = {
   measure: () =>
     onStage(async ({ demo, browser }) => {
       const box = await startPlayedBox(demo.url, { signals: SIGNALS });
-      const stop = keepSwinging(box);
+      const stop = keepSwinging(box, STEP_MS);
       try {
         const page = await newDevice(browser, 'day');
         await box.lead(page);
@@ -47,17 +47,6 @@ export const mainThreadBar: Bar = {
       }
     }),
 };
-
-function keepSwinging(box: PlayedBox): () => void {
-  const first = { ...box.view };
-  let step = 0;
-  const timer = setInterval(() => {
-    step += 1;
-    swing(box.view, first, step, STEP_MS);
-    box.change({ signals: first.signals.map(({ index }) => index), parts: ['flows', 'bank', 'health'] });
-  }, STEP_MS);
-  return () => clearInterval(timer);
-}
 
 /** Share of the time that the tasks of the page's main thread take, by the thread's own clock: other programs on the machine do not count. */
 async function busyShare(page: Page): Promise<number> {

@@ -3,7 +3,7 @@ import type { Page } from 'playwright-core';
 import type { Bar } from './bar.ts';
 import { startPlayedBox } from './screens/played-box.ts';
 import { newDevice, onStage, PHONE, TABLET } from './screens/stage.ts';
-import { swing } from './screens/swing.ts';
+import { keepSwinging } from './screens/swing.ts';
 import { everyPart, goTo } from './screens/walk.ts';
 
 const STEP_MS = 250;
@@ -20,13 +20,7 @@ export const shiftBar: Bar = {
   measure: () =>
     onStage(async ({ demo, browser }) => {
       const box = await startPlayedBox(demo.url);
-      const first = { ...box.view };
-      let step = 0;
-      const timer = setInterval(() => {
-        step += 1;
-        swing(box.view, first, step, STEP_MS);
-        box.change({ signals: first.signals.map(({ index }) => index), parts: ['flows', 'bank', 'health'] });
-      }, STEP_MS);
+      const stop = keepSwinging(box, STEP_MS);
       try {
         const parts = await everyPart(await newDevice(browser, 'day'), demo.url);
         let total = 0;
@@ -50,7 +44,7 @@ export const shiftBar: Bar = {
         }
         return [{ name: 'layout shift while live, all together', figure: total, unit: '', bar: 0, sense: 'most' }];
       } finally {
-        clearInterval(timer);
+        stop();
         await box.close();
       }
     }),
