@@ -80,6 +80,9 @@ test('a new rig with three topics is set up by touch, and ends with live flows',
   await page.getByText('Setting up, 4 of 4').waitFor();
   await page.getByText('3 topics heard.').waitFor();
   await map('Bank current', /wren\/shunt\/amps/, '−4.2 A');
+  // The question is not lost with the page, and nothing goes on without its answer.
+  await page.reload();
+  await page.getByRole('button', { name: 'Map bank voltage' }).waitFor();
   await page.getByRole('group', { name: 'Is the bank charging now?' }).getByRole('button', { name: 'No, it discharges' }).tap();
   await map('Bank voltage', /wren\/shunt\/volts/, '13.21 V');
   await map('Panel power', /wren\/roof/, '63 W');

@@ -29,8 +29,9 @@ export class SensorsStepState {
   readonly book: SettingsBook;
   open = $state.raw<Open | null>(null);
   isSearching = $state(false);
-  /** The bank current has been mapped here and its sign not been confirmed yet. */
-  asksSign = $state(false);
+  /** The bank current was mapped on this page; and somebody has said which way it flows, or that they cannot tell. */
+  #isMappedHere = $state(false);
+  #isAnswered = $state(false);
   isTurning = $state(false);
   refused = $state('');
 
@@ -47,8 +48,13 @@ export class SensorsStepState {
     return [...new Map([...used, ...unmapped].map((one) => [one.topic, one])).values()];
   });
 
+  /** Which way the bank current flows is still to be said: a wrong sign spoils all that follows, so a new rig is asked again after the page was loaded anew. */
+  readonly asksSign = $derived.by(
+    () => !this.#isAnswered && this.#app.live.signal('bank.current') !== undefined && (this.#isMappedHere || this.#app.live.rig?.settingUp === true),
+  );
+
   /** Both required signals are there, fresh and believed. */
-  readonly mayGoOn = $derived.by(() =>
+  readonly comeIn = $derived.by(() =>
     THREE.filter(({ isNeeded }) => isNeeded).every(({ signal }) => {
       const now = this.#app.live.shown(signal);
       return now !== null && now.value !== null && now.old === '';
@@ -98,14 +104,21 @@ export class SensorsStepState {
 
   done(signal: string): void {
     this.open = null;
-    if (signal === 'bank.current') this.asksSign = true;
+    if (signal !== 'bank.current') return;
+    this.#isMappedHere = true;
+    this.#isAnswered = false;
+  }
+
+  /** The person cannot tell which way it flows; the file stays as it is. */
+  leaveSign(): void {
+    this.#isAnswered = true;
   }
 
   /** The person says whether the bank charges now; when the reading says the contrary, its sign is turned round. */
   async confirm(isCharging: boolean): Promise<void> {
     const value = this.#app.live.shown('bank.current')?.value ?? 0;
     if (value > 0 === isCharging || value === 0) {
-      this.asksSign = false;
+      this.#isAnswered = true;
       return;
     }
     const spec = this.book.book?.signals.find(({ name }) => name === 'bank.current')?.spec;
@@ -117,6 +130,6 @@ export class SensorsStepState {
       spec: { ...spec, chargingIs: spec.chargingIs === 'positive' ? 'negative' : 'positive' },
     });
     this.isTurning = false;
-    this.asksSign = this.refused !== '';
+    this.#isAnswered = this.refused === '';
   }
 }
