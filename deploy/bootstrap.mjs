@@ -10,9 +10,11 @@ if (major < 20 || (major === 20 && minor < 19)) {
   process.exit(1);
 }
 
-process.chdir(fileURLToPath(new URL('..', import.meta.url)));
 process.argv[2] ??= 'start';
 const [command, ...rest] = process.argv.slice(2);
+// npm changes into the project before it runs a script, and says from where.
+const shellFolder = (process.env.npm_lifecycle_event === command && process.env.INIT_CWD) || process.cwd();
+process.chdir(fileURLToPath(new URL('..', import.meta.url)));
 
 await install();
 if (command === 'test') {
@@ -23,10 +25,13 @@ if (command === 'test') {
   await build();
 } else if (command === 'start') {
   await build();
+  // Files that are named to it are those where the shell stands.
+  process.chdir(shellFolder);
   await import(new URL('../dist/deploy/main.js', import.meta.url).href);
 } else {
-  // Commands of a workbench run from the sources: no build to wait for.
+  // All other commands run from the sources: no build to wait for.
   const { register } = await import('tsx/esm/api');
   register();
+  process.chdir(shellFolder);
   await import('./main.ts');
 }

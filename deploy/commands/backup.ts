@@ -1,10 +1,10 @@
 import { existsSync } from 'node:fs';
 import { rename } from 'node:fs/promises';
-import { join } from 'node:path';
 import type { Command } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
 import { AppError } from '../../shared/errors.ts';
 import { takeBackup } from '../backup/take.ts';
+import { keptIn } from '../project.ts';
 
 interface Options {
   readonly rig: string;
@@ -26,7 +26,7 @@ export function addBackup(program: Command): void {
 
 async function backup(out: string, { rig, data, secrets }: Options): Promise<void> {
   if (existsSync(out)) throw new AppError('NOT_HERE', `there is a ${out} already; name another file, or take that one away`);
-  const dataFolder = data ?? join('.data', (await loadRigFile(rig)).file.rig.id);
+  const dataFolder = data ?? keptIn((await loadRigFile(rig)).file.rig.id);
   // Under its name only when it is whole.
   const to = `${out}.part`;
   const { rigName } = await takeBackup({ dataFolder, rigPath: rig, withSecrets: secrets, to, nowMs: Date.now() });

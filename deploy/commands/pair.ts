@@ -7,6 +7,7 @@ import { createPairing, type Pairing } from '../../dashboard/server/pairing.ts';
 import { AppError } from '../../shared/errors.ts';
 import type { Role } from '../../shared/schema/pairing.ts';
 import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
+import { keptIn } from '../project.ts';
 import { STORE_FILE } from '../start/data-folder.ts';
 
 interface Options {
@@ -31,7 +32,7 @@ export function addPair(program: Command): void {
 }
 
 async function pair(options: Options): Promise<void> {
-  const folder = options.data ?? (options.rig === undefined ? demoFolder('.data') : join('.data', (await loadRigFile(options.rig)).file.rig.id));
+  const folder = options.data ?? (options.rig === undefined ? demoFolder(keptIn()) : keptIn((await loadRigFile(options.rig)).file.rig.id));
   const path = join(folder, STORE_FILE);
   if (!existsSync(path))
     throw new AppError('NOT_FOUND', `there is no rig's data in ${folder}; start the rig once, or name its folder with --data or its file with --rig`);

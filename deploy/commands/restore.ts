@@ -6,6 +6,7 @@ import { AppError } from '../../shared/errors.ts';
 import { checkBackup } from '../backup/check.ts';
 import { createReplacement } from '../backup/replacement.ts';
 import { needRoom } from '../backup/take.ts';
+import { keptIn } from '../project.ts';
 import { type DataFolder, takeDataFolder } from '../start/data-folder.ts';
 
 interface Options {
@@ -27,7 +28,7 @@ export function addRestore(program: Command): void {
 async function restore(from: string, { rig, data }: Options): Promise<void> {
   if (!existsSync(from)) throw new AppError('NOT_FOUND', `there is no file ${from}`);
   const { about, nights } = await checkBackup(from);
-  const folder = data ?? join('.data', about.rigId);
+  const folder = data ?? keptIn(about.rigId);
   const taken = await taking(folder);
   const path = join(folder, 'restoring');
   try {

@@ -1,4 +1,3 @@
-import { join } from 'node:path';
 import { openRigFile, type RigFilePort } from '../../collector/config/edit.ts';
 import { createEmbeddedBroker, type EmbeddedBroker } from '../../collector/mqtt/broker.ts';
 import type { MessageSource } from '../../collector/mqtt/source.ts';
@@ -10,6 +9,7 @@ import { createProgress } from '../commands/progress.ts';
 import { DEMO_FOLDER, PACED_DEMO_FOLDER } from '../demo/folders.ts';
 import { type DemoPublisher, startDemoPublisher } from '../demo/publisher.ts';
 import { createSimulatedRig, DEMO_SEED, type SimulatedRig } from '../demo/rig.ts';
+import { keptIn } from '../project.ts';
 import { systemClock, waitingClock } from '../runtime/clock.ts';
 import { demoFile } from './demo-file.ts';
 import type { Scene } from './scene.ts';
@@ -23,7 +23,7 @@ const STATE_EVERY_MS = 300_000;
 
 /** The simulated rig, which publishes to the embedded broker as real boards do. Faster than life it has a data folder of its own that starts afresh. */
 export async function demoScene(pace: number, data: string | undefined): Promise<Scene> {
-  const dataFolder = data ?? join('.data', pace === 1 ? DEMO_FOLDER : PACED_DEMO_FOLDER);
+  const dataFolder = data ?? keptIn(pace === 1 ? DEMO_FOLDER : PACED_DEMO_FOLDER);
   const startsAfresh = data === undefined && pace !== 1;
   const own = await demoFile(dataFolder, startsAfresh);
   const { file } = own;

@@ -1,10 +1,11 @@
-import { dirname, join } from 'node:path';
+import { dirname } from 'node:path';
 import { setTimeout } from 'node:timers/promises';
 import { loadRigFile } from '../../collector/config/load.ts';
 import type { MessageSource, SourceHandlers } from '../../collector/mqtt/source.ts';
 import { STEP_MS } from '../../engine/types.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import { keptIn } from '../project.ts';
 import { readRecording } from '../recording/read.ts';
 import { pacedClock, type RigClock } from '../runtime/clock.ts';
 import type { Scene } from './scene.ts';
@@ -12,7 +13,7 @@ import type { Scene } from './scene.ts';
 /** A recording played live: its messages arrive at its own times, by a clock that begins with its first message and may run faster. */
 export async function recordingScene(rigPath: string, recording: string, pace: number, data: string | undefined): Promise<Scene> {
   const { file } = await loadRigFile(rigPath);
-  const dataFolder = data ?? join('.data', `${file.rig.id}-recording`);
+  const dataFolder = data ?? keptIn(`${file.rig.id}-recording`);
   const clock = heldClock(await firstTimeOf(recording), pace);
   return {
     clock,

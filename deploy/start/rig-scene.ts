@@ -1,8 +1,9 @@
-import { dirname, join } from 'node:path';
+import { dirname } from 'node:path';
 import { openRigFile, type RigFilePort } from '../../collector/config/edit.ts';
 import { makeSource } from '../../collector/mqtt/make-source.ts';
 import { reasonOf } from '../../shared/errors.ts';
 import { brokerSecrets } from '../environment.ts';
+import { keptIn } from '../project.ts';
 import { systemClock } from '../runtime/clock.ts';
 import type { Scene } from './scene.ts';
 
@@ -28,7 +29,7 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
     clock: systemClock(),
     facts: { demo: false, pace: 1 },
     rigFolder: dirname(rigPath),
-    dataFolder: data ?? join('.data', file.rig.id),
+    dataFolder: data ?? keptIn(file.rig.id),
     startsAfresh: false,
     file,
     lookBack: { ms: LOOK_BACK_MS, filled: false },
@@ -38,7 +39,7 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
       changed(port);
     },
     edits: () => ({ ...port, brokerBound }),
-    backed: { rigPath, folderFor: (rigId) => ({ folder: data ?? join('.data', rigId) }) },
+    backed: { rigPath, folderFor: (rigId) => ({ folder: data ?? keptIn(rigId) }) },
     source: (now) => makeSource(now, brokerSecrets(), dirname(rigPath)),
     begin: async () => {},
     end: () => port.close(),
