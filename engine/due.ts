@@ -46,6 +46,7 @@ export interface ProjectFrom {
   readonly bankSilent: boolean;
   readonly setpointC: Maybe;
   readonly minisplitW: Maybe;
+  readonly standingW: Maybe;
 }
 
 export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom): Job {
@@ -97,6 +98,7 @@ export function projectJob(state: EngineState, rig: RigModel, from: ProjectFrom)
       setpointC: from.setpointC ?? lastKnown('minisplit.setpoint') ?? state.learned?.standIns?.setpointC ?? null,
       modeIndex: lastKnown('minisplit.mode') ?? rig.minisplit?.modeIndex ?? null,
       minisplitW: from.minisplitW,
+      standingW: from.standingW,
       recentIndex: state.panels.recentIndex,
       forecast: state.forecasts.findLast((f) => tMs - f.issuedMs < FORECAST_LIFE_MS) ?? null,
       learned: state.learned,

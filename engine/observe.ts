@@ -9,6 +9,7 @@ import { sharedOut, standInNowW } from './cabin/stand-ins.ts';
 import { dateText } from './clock.ts';
 import { nextRefit, projectJob, refitJob } from './due.ts';
 import { balanceOf, inverterOf, type Powers, powersOf } from './flows.ts';
+import { isUnexplained } from './history.ts';
 import { habitBetween, holdMs, takeIn } from './intake.ts';
 import { stepDay } from './ledger/day.ts';
 import { isForeign, noteProjection, stepNight } from './ledger/night.ts';
@@ -24,6 +25,7 @@ import { BIN_MS, type Bin, type EngineInputs, type EngineTime, type Job, type Ob
 import { bankView, watchedOf } from './views.ts';
 
 const STEP_H = STEP_MS / 3_600_000;
+const MINUTE_MS = 60_000;
 /** Signals come at times of their own, so for moments their powers never add up. */
 const UNEXPLAINED_H = 1 / 12;
 
@@ -127,8 +129,11 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     state = { ...state, refitDueMs: nextRefit(state, tMs) };
   }
   const bankSilent = isSilent(bank, tMs);
-  if ((tMs % BIN_MS === 0 || inputs.projectNow) && believed)
-    jobs.push(projectJob(state, rig, { tMs, bank: believed, bankSilent, setpointC, minisplitW: powers.minisplitW }));
+  if ((tMs % projectEveryMs(state) === 0 || inputs.projectNow) && believed) {
+    const soFar = closeBin(sums);
+    const standingW = isUnexplained(soFar) ? null : soFar.standingW;
+    jobs.push(projectJob(state, rig, { tMs, bank: believed, bankSilent, setpointC, minisplitW: powers.minisplitW, standingW }));
+  }
   return {
     state,
     bank: bankView(state, rig, tMs, believed),
@@ -140,6 +145,9 @@ export function observe(previous: EngineState, inputs: EngineInputs, time: Engin
     watched: watchedOf(state, rig, tMs, bankSilent),
   };
 }
+
+/** What a rig just set up draws may become known any moment, and a verdict by guess must not stand: until the first ten minutes of its bank have been seen. */
+const projectEveryMs = ({ learned, day }: EngineState): number => ((learned?.nights ?? 0) === 0 && (day?.covered ?? 0) === 0 ? MINUTE_MS : BIN_MS);
 
 /** The values with the mini-split's part told from the loads, where nothing measures it. */
 function withStandIn<V extends Pick<Bin, 'loadsW' | 'minisplitW' | 'standingW' | 'inverterW' | 'cabinC' | 'setpointC'>>(

@@ -2,6 +2,7 @@ import { type Chemistry, chemistryOf } from '../bank/chemistry.ts';
 import { openCircuit } from '../bank/curve.ts';
 import { ENVELOPE_H, linearPart, type MinisplitFit, minisplitW, SUN_H, slopesOf, softHinge } from '../cabin/minisplit-model.ts';
 import { inverterOf } from '../flows.ts';
+import type { LoadGuess } from '../loads/first-guess.ts';
 import { type Random, seededRandom } from '../numeric/random.ts';
 import { clamp, type Maybe } from '../numeric/series.ts';
 import { ratedPanelsW } from '../panels/panel-model.ts';
@@ -35,8 +36,8 @@ export interface Setup {
   readonly unitDays: PastDays | null;
   /** What chargers other than the panels give now, W. */
   readonly chargersW: number;
-  /** Standing load assumed where no day has been seen, W. */
-  readonly standingGuessW: number;
+  /** Standing load assumed where no day has been seen. */
+  readonly standingGuess: LoadGuess;
   readonly setpointC: number | null;
   /** Setpoints by step where they change in the night; left out: `setpointC` throughout. */
   readonly setpointsC?: Float64Array;
@@ -202,7 +203,7 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
   // Members walk the past days evenly, so that few members already carry all of them.
   const standingDay = drawDay(setup.standing, (m + random.uniform()) / setup.members);
   const panelDay = drawDay(setup.panels, random.uniform());
-  const standingGuessW = setup.standingGuessW * Math.exp(0.35 * random.normal());
+  const standingGuessW = setup.standingGuess.medianW * Math.exp(setup.standingGuess.logSd * random.normal());
   const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear ?? NO_SERIES;
   const guessIndex = indexes[Math.min(indexes.length - 1, Math.floor(random.uniform() * indexes.length))] as number;
   const unlearnedW = unit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());

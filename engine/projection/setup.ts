@@ -1,7 +1,6 @@
 import { settingHabits } from '../cabin/setting-habits.ts';
 import { standInFor } from '../cabin/stand-ins.ts';
-import { isUnexplained } from '../history.ts';
-import { meanOf } from '../numeric/series.ts';
+import { firstGuess } from '../loads/first-guess.ts';
 import type { Bin, Plan } from '../types.ts';
 import type { Setup } from './ensemble.ts';
 import { courseOf, lastHourW, pastDays, type Span, wasPullingDown } from './inputs.ts';
@@ -23,7 +22,7 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
     chargersW: chargersNowW(bins),
     lastHourW: lastHourW(bins),
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
-    standingGuessW: meanOf(bins.map((b) => (isUnexplained(b) ? null : b.standingW))) ?? 80,
+    standingGuess: firstGuess(bins, s.standingW),
     setpointC: s.setpointC,
     settings: traces?.setpointC && s.setpointC !== null ? settingHabits({ startMs: traces.startMs, setpointsC: traces.setpointC }, s.setpointC, span) : null,
     members,

@@ -41,6 +41,8 @@ export interface Snapshot {
   readonly setpointC: number | null;
   readonly modeIndex: number | null;
   readonly minisplitW: number | null;
+  /** Mean of the standing load since the last whole ten minutes, W; null while nothing tells it, or what comes in is unexplained. */
+  readonly standingW: number | null;
   readonly recentIndex: number | null;
   readonly forecast: Forecast | null;
   readonly learned: Learned | null;

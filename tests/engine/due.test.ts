@@ -7,7 +7,7 @@ import { lived, SUNSET_MS } from '../helpers/engine-snapshot.ts';
 
 const usual = rigOf({ capacityAh: 400 });
 const rig: RigModel = { ...usual, minisplit: usual.minisplit && { ...usual.minisplit, setpointC: null } };
-const from = { tMs: SUNSET_MS, bank: { socFrac: 0.8, sd: 0.01 }, bankSilent: false, setpointC: null, minisplitW: null };
+const from = { tMs: SUNSET_MS, bank: { socFrac: 0.8, sd: 0.01 }, bankSilent: false, setpointC: null, minisplitW: null, standingW: null };
 
 /** The setpoint that a projection starts from after ten days of a past. */
 function setpointAfter(of: RigModel, edit: (bin: Bin) => Bin, latest: Record<string, { value: number; tMs: number }> = {}): number | null {

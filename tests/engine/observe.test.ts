@@ -86,9 +86,11 @@ describe('from noon to noon over one night', () => {
 
   it('a projection is asked for on every ten-minute mark, a refit in the evening and after the night, and each is due one step later', () => {
     const projects = duties.filter((d) => d.kind === 'project');
-    expect(projects).toHaveLength(144);
+    // Ten minutes a minute apart come first: nothing of the rig has been seen yet.
+    expect(projects.slice(0, 9).map(({ tMs }) => (tMs - NOON_MS) / 60_000)).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9]);
+    expect(projects).toHaveLength(144 + 9);
     for (const { tMs, dueMs } of duties) expect(dueMs).toBe(tMs + STEP_MS);
-    for (const { tMs } of projects) expect(tMs % BIN_MS).toBe(0);
+    for (const { tMs } of projects.slice(9)) expect(tMs % BIN_MS).toBe(0);
     const refits = duties.filter((d) => d.kind === 'refit').map((d) => d.tMs);
     expect(refits[0]).toBe(NOON_MS + STEP_MS);
     expect(refits).toContain(world.nights[0]?.endMs);
@@ -124,10 +126,22 @@ describe('jobs', () => {
         projections++;
       }
     });
-    expect(projections).toBe(47);
+    expect(projections).toBe(47 + 9);
     expect(seen.watched.belowFloorProbability).toBe(world.state.projection?.belowFloorProbability);
     expect(world.state.night.tonight?.projected?.lowPoint).toBeDefined();
     expect(world.state.learned?.version).toBe(1);
+  });
+});
+
+describe('a rig that has just been set up', () => {
+  it('is projected with what it draws within a minute, not with what rigs usually draw', () => {
+    const usual = rigOf({ place: { latitudeDeg: 0, longitudeDeg: 0 } });
+    const world = worldOf(usual, initialState(usual, NOON_MS), NOON_MS, 0.6, { day: { ...clearDay, standingW: () => 330 }, doJobs: true });
+    const seen = world.live(NOON_MS + 2 * 60_000);
+    const job = world.jobs.find(({ kind }) => kind === 'project');
+    expect(job?.atMs).toBe(NOON_MS + 60_000);
+    expect(job?.kind === 'project' && job.snapshot.standingW).toBeCloseTo(330, 0);
+    expect(seen.state.projection?.tMs).toBe(NOON_MS + 60_000);
   });
 });
 

@@ -46,6 +46,7 @@ export function snapshotOf(rig: RigModel, learned: Learned | null, over: Partial
     setpointC: 24,
     modeIndex: 1,
     minisplitW: null,
+    standingW: null,
     recentIndex: 0.8,
     forecast: null,
     learned,
