@@ -54,7 +54,7 @@ function withoutEach({ setup, ensemble }: Case): Partial<Record<Source, Partial<
   const fit = learned?.minisplit ?? null;
   const changes: Partial<Record<Source, Partial<Setup>>> = {
     soc: { snapshot: { ...snapshot, socSd: 0 } },
-    standing: { standing: hasDays(standing) ? meanDay(standing) : oneDay(new Float64Array(span.steps).fill(setup.standingGuess.medianW)) },
+    standing: { standing: hasDays(standing) ? meanDay(standing) : oneDay(new Float64Array(span.steps).fill(setup.guess.standing.medianW)) },
     sun: { panels: hasDays(panels) ? meanDay(panels) : oneDay(indexOf(setup, ensemble)) },
   };
   if (learned && fit) {

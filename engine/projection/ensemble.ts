@@ -36,8 +36,8 @@ export interface Setup {
   readonly unitDays: PastDays | null;
   /** What chargers other than the panels give now, W. */
   readonly chargersW: number;
-  /** Standing load assumed where no day has been seen. */
-  readonly standingGuess: LoadGuess;
+  /** Loads assumed where no day has been seen; no mini-split where nothing measures it. */
+  readonly guess: { readonly standing: LoadGuess; readonly minisplit: LoadGuess | null };
   readonly setpointC: number | null;
   /** Setpoints by step where they change in the night; left out: `setpointC` throughout. */
   readonly setpointsC?: Float64Array;
@@ -173,6 +173,8 @@ function linearsOf(setup: Setup, unit: Unit): PastDays | null {
   return { ...settings, traces: settings.traces.map((trace) => trace.map((setpointC, k) => linearAt(setpointC)[k] as number)) };
 }
 
+const guessedW = ({ medianW, logSd }: LoadGuess, random: Random): number => medianW * Math.exp(logSd * random.normal());
+
 /** Draws a past day by its weight. */
 function drawDay(days: PastDays | null, u: number): Float64Array | null {
   if (days === null || days.traces.length === 0) return null;
@@ -203,10 +205,10 @@ function runMember({ setup, unit, linears, slope, idleW, ratedW, chemistry, ocv,
   // Members walk the past days evenly, so that few members already carry all of them.
   const standingDay = drawDay(setup.standing, (m + random.uniform()) / setup.members);
   const panelDay = drawDay(setup.panels, random.uniform());
-  const standingGuessW = setup.standingGuess.medianW * Math.exp(setup.standingGuess.logSd * random.normal());
+  const standingGuessW = guessedW(setup.guess.standing, random);
   const linear = drawDay(linears, linears === null ? 0 : random.uniform()) ?? unit?.linear ?? NO_SERIES;
   const guessIndex = indexes[Math.min(indexes.length - 1, Math.floor(random.uniform() * indexes.length))] as number;
-  const unlearnedW = unit || !rig.minisplit || s.modeIndex === 0 ? 0 : (setup.lastHourW ?? s.minisplitW ?? 0) * Math.exp(0.5 * random.normal());
+  const unlearnedW = unit || !setup.guess.minisplit || s.modeIndex === 0 ? 0 : guessedW(setup.guess.minisplit, random);
   const unitDay = unit || !rig.minisplit || s.modeIndex === 0 ? null : drawDay(setup.unitDays, random.uniform());
   const unitScale = unitDay ? Math.exp(PAST_UNIT_SD * random.normal()) : 0;
   const { chargersW } = setup;

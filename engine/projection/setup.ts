@@ -1,6 +1,6 @@
 import { settingHabits } from '../cabin/setting-habits.ts';
 import { standInFor } from '../cabin/stand-ins.ts';
-import { firstGuess } from '../loads/first-guess.ts';
+import { firstGuesses } from '../loads/first-guess.ts';
 import type { Bin, Plan } from '../types.ts';
 import type { Setup } from './ensemble.ts';
 import { courseOf, lastHourW, pastDays, type Span, wasPullingDown } from './inputs.ts';
@@ -18,11 +18,14 @@ export function setupOf(s: Snapshot, plan: Plan, span: Span, seed: number, membe
     course,
     standing: traces && pastDays(traces, traces.standingW, span, () => true),
     panels: lightAhead(s, span, course, bins),
-    unitDays: traces?.minisplitW && (!course.hasWeather || s.setpointC === null) ? pastDays(traces, traces.minisplitW, span, () => true) : null,
+    unitDays:
+      traces?.minisplitW && (!course.hasWeather || s.setpointC === null || s.learned?.minisplit === null)
+        ? pastDays(traces, traces.minisplitW, span, () => true)
+        : null,
     chargersW: chargersNowW(bins),
     lastHourW: lastHourW(bins),
     pulledDown: s.setpointC !== null && wasPullingDown(bins, s.setpointC, s.learned?.minisplit?.heats ?? false),
-    standingGuess: firstGuess(bins, s.standingW),
+    guess: firstGuesses({ bins, standingW: s.standingW, minisplitW: s.minisplitW, hasMinisplit: s.rig.minisplit !== null }),
     setpointC: s.setpointC,
     settings: traces?.setpointC && s.setpointC !== null ? settingHabits({ startMs: traces.startMs, setpointsC: traces.setpointC }, s.setpointC, span) : null,
     members,

@@ -2,6 +2,7 @@ import { chemistryOf } from '../../../engine/bank/chemistry.ts';
 import { openCircuit } from '../../../engine/bank/curve.ts';
 import { ENVELOPE_H, SUN_H } from '../../../engine/cabin/minisplit-model.ts';
 import type { Learned, RefitContext } from '../../../engine/learned.ts';
+import { firstGuesses } from '../../../engine/loads/first-guess.ts';
 import { seedOf } from '../../../engine/numeric/random.ts';
 import { lowPass, type Maybe } from '../../../engine/numeric/series.ts';
 import { runEnsemble } from '../../../engine/projection/ensemble.ts';
@@ -135,7 +136,10 @@ function projectNight(snapshot: Snapshot, past: readonly Bin[]): Pick<HouseNight
     panels: null,
     lastHourW: lastHourW(recent),
     pulledDown: setpointC !== null && wasPullingDown(recent, setpointC, learned?.minisplit?.heats ?? false),
-    standingGuess: { medianW: 0, logSd: 0 },
+    guess: {
+      standing: { medianW: 0, logSd: 0 },
+      minisplit: firstGuesses({ bins: recent, standingW: null, minisplitW: snapshot.minisplitW, hasMinisplit: true }).minisplit,
+    },
     setpointC,
     settings: null,
     unitDays: null,
