@@ -11,17 +11,17 @@ import { Briefings, CallOut } from './routes.ts';
 import { BoardView } from './sensor-book.ts';
 import { WatchOrder } from './watch-mode.ts';
 
-const MAX_RANGE_MS = 400 * 86_400_000;
+const DAY_MS = 86_400_000;
+
+const Range = z.object({ fromMs: z.coerce.number().int(), toMs: z.coerce.number().int() });
+const withinDays = (days: number) => (q: z.infer<typeof Range>) => q.toMs > q.fromMs && q.toMs - q.fromMs <= days * DAY_MS;
+const rangeFault = (days: number) => ({ path: ['toMs'], message: `later than fromMs, by at most ${days} days` });
 
 /** GET /api/history?signal=&fromMs=&toMs=&buckets=  Answered with an ETag; a bucket without readings has count 0 and null values. */
-export const HistoryQuery = z
-  .object({
-    signal: z.string().min(1).max(96),
-    fromMs: z.coerce.number().int(),
-    toMs: z.coerce.number().int(),
-    buckets: z.coerce.number().int().min(1).max(2000).default(400),
-  })
-  .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= MAX_RANGE_MS, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
+export const HistoryQuery = Range.extend({
+  signal: z.string().min(1).max(96),
+  buckets: z.coerce.number().int().min(1).max(2000).default(400),
+}).refine(withinDays(400), rangeFault(400));
 export type HistoryQuery = z.infer<typeof HistoryQuery>;
 
 export const History = z.strictObject({
@@ -36,11 +36,10 @@ export const History = z.strictObject({
 });
 export type History = z.infer<typeof History>;
 
-/** The query of GET /api/soc, /api/nights, /api/days and /api/look-back. */
-export const RangeQuery = z
-  .object({ fromMs: z.coerce.number().int(), toMs: z.coerce.number().int() })
-  .refine((q) => q.toMs > q.fromMs && q.toMs - q.fromMs <= MAX_RANGE_MS, { path: ['toMs'], message: 'later than fromMs, by at most 400 days' });
-export type RangeQuery = z.infer<typeof RangeQuery>;
+/** The query of GET /api/nights, /api/days and /api/look-back. */
+export const RangeQuery = Range.refine(withinDays(400), rangeFault(400));
+/** The query of GET /api/soc: a curve to look at, not an export; a month has 4,464 points. */
+export const SocQuery = Range.refine(withinDays(31), rangeFault(31));
 
 /** GET /api/nights?fromMs=&toMs=  Ledger rows of the nights that ended in the range, oldest first. */
 export const Nights = z.array(NightRow);

@@ -1,6 +1,6 @@
 import type { FastifyInstance } from 'fastify';
 import { AppError } from '../../../shared/errors.ts';
-import { Days, History, HistoryQuery, LookBack, RangeQuery, SensorsReport, SocHistory } from '../../../shared/schema/api.ts';
+import { Days, History, HistoryQuery, LookBack, RangeQuery, SensorsReport, SocHistory, SocQuery } from '../../../shared/schema/api.ts';
 import { HealthView } from '../../../shared/schema/live.ts';
 import { isSignalName } from '../../../shared/signals.ts';
 import { answerByEtag } from '../etag.ts';
@@ -21,7 +21,7 @@ export function readRoutes(api: FastifyInstance, rig: RigPort) {
     return outgoing(History, await rig.history(wanted));
   });
   api.get('/soc', async ({ query }) => {
-    const { fromMs, toMs } = incoming(RangeQuery, query);
+    const { fromMs, toMs } = incoming(SocQuery, query);
     return outgoing(SocHistory, await rig.soc(fromMs, toMs));
   });
   api.get('/days', async ({ query }) => {

@@ -66,6 +66,7 @@ describe('reading over HTTP', () => {
     '/api/history?signal=bank.voltage',
     `/api/history?signal=bank.voltage&buckets=2001&${RANGE}`,
     '/api/soc?fromMs=2&toMs=1',
+    `/api/soc?fromMs=0&toMs=${32 * 86_400_000}`,
     '/api/nights?fromMs=0&toMs=99999999999999',
     '/api/soc?fromMs=1&fromMs=2&toMs=3',
   ])('%s is refused as invalid', async (url) => {
