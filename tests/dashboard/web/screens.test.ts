@@ -252,6 +252,30 @@ describe('live values', () => {
   });
 });
 
+it.each(['tight', 'short'] as const)('the mark of the setpoint in force moves no word of the ladder (%s)', async (scenario) => {
+  box.play(SCENARIOS[scenario]());
+  const { signals, states } = SCENARIOS[scenario]().snapshot;
+  const index = signals.find(({ name }) => name === 'minisplit.setpoint')?.index;
+  const state = states.find((one) => one.index === index);
+  if (!state) throw new Error('the scenario has no setpoint');
+  for (const size of Object.values(SIZES)) {
+    await page.setViewportSize(size);
+    await open('balance');
+    const places: unknown[] = [];
+    // Both have 24 degrees as their nearest rung; only the first is one.
+    for (const [value, marks] of [
+      [24, 1],
+      [24.4, 0],
+    ] as const) {
+      box.change({ serverMs: EVENING_MS, states: [{ ...state, tMs: EVENING_MS, value }] });
+      await expect.poll(() => page.getByText('set now', { exact: true }).count()).toBe(marks);
+      places.push(await page.locator('li .word').evaluateAll((all) => all.map((word) => [word.textContent, word.getBoundingClientRect().left])));
+    }
+    expect(JSON.stringify(places[0])).toMatch(/tight|short/);
+    expect(places[1]).toEqual(places[0]);
+  }
+});
+
 it('asks for the past and for the nights once a connection, however often values change', async () => {
   await open('balance');
   await page.waitForLoadState('networkidle');
