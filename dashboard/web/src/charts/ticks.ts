@@ -24,3 +24,15 @@ export function timeTicks(fromMs: EpochMs, toMs: EpochMs, zone: string, stepH: n
   }
   return ticks;
 }
+
+/** Steps between labels, h: all of them divide a day. */
+const STEPS_H = [3, 6, 12];
+/** Room that a label needs with the space to the next one, and that the chart keeps free at its sides, rem. */
+const LABEL_REM = 3.2;
+const SIDES_REM = 3.9;
+
+/** Hours from label to label so that labels stay apart: on a chart `widthPx` wide whose text is `remPx` large. 24 where nothing less has room. */
+export function stepHours(spanMs: number, widthPx: number, remPx: number): number {
+  const roomMs = (LABEL_REM * remPx * spanMs) / Math.max(1, widthPx - SIDES_REM * remPx);
+  return STEPS_H.find((stepH) => stepH * 3_600_000 >= roomMs) ?? 24;
+}

@@ -60,9 +60,12 @@ export function verdict(projection: Projection | null, bank: BankView | null, se
   };
 }
 
-/** "08:35", with the day in the words of now when it is another one and the night is still to come; in the night itself nobody asks which morning. */
+/** Beyond this a time of day alone could be that of two days, ms. */
+const FAR_MS = 24 * 3_600_000;
+
+/** "08:35", with the day in the words of now when it is another one and the night is still to come, or it is far off; in the night itself nobody asks which morning. */
 export function whenText(tMs: EpochMs, p: Projection, nowMs: EpochMs, zone: string): string {
-  return `${clockTime(tMs, zone)}${p.nightStartMs > nowMs ? otherDay(tMs, nowMs, zone) : ''}`;
+  return `${clockTime(tMs, zone)}${p.nightStartMs > nowMs || tMs - nowMs > FAR_MS ? otherDay(tMs, nowMs, zone) : ''}`;
 }
 
 function sentence(p: Projection, nowMs: EpochMs, zone: string): Piece[] {

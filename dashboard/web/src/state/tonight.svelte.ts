@@ -57,7 +57,7 @@ export class Tonight {
     const curve = this.projection?.curve ?? [];
     return { fromMs: curve[0]?.tMs ?? 0, toMs: Math.min(curve.at(-1)?.tMs ?? 0, this.curve.window.toMs) };
   });
-  readonly scrubMs = $derived.by(() => this.curve.scrubMs ?? this.projection?.lowPoint.tMs ?? this.reach.fromMs);
+  readonly scrubMs = $derived.by(() => this.curve.scrubMs ?? Math.min(this.projection?.lowPoint.tMs ?? this.reach.fromMs, this.reach.toMs));
   /** The moment looked at: the time, the state of charge with its range, and what is expected by group. */
   readonly moment = $derived.by(() => {
     const at = nearest(this.projection?.curve ?? [], this.scrubMs);

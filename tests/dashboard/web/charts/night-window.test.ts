@@ -22,6 +22,13 @@ it('shows the coming night in the morning and keeps now on the page', () => {
   expect(nightWindow(at(25, 10, 20), at(26, 8, 30), LISBON)).toEqual({ fromMs: at(25, 9), toMs: at(26, 12) });
 });
 
+it('stays with the noons around now where no takeover is in sight and the night ends nowhere', () => {
+  const endless = (nowMs: number) => nightWindow(nowMs, nowMs + 48 * H, LISBON);
+  expect(endless(at(24, 16))).toEqual({ fromMs: at(24, 12), toMs: at(25, 12) });
+  expect(endless(at(25, 1))).toEqual({ fromMs: at(24, 12), toMs: at(25, 12) });
+  expect(endless(at(25, 8))).toEqual({ fromMs: at(25, 6), toMs: at(26, 12) });
+});
+
 it.each(['Europe/Lisbon', 'Asia/Kathmandu', 'Australia/Lord_Howe', 'Pacific/Auckland'])(
   'has its noons at noon on the wall in %s, clock changes included',
   (zone) => {

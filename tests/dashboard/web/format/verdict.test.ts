@@ -74,6 +74,12 @@ describe('the verdict sentence', () => {
     expect(say({ ...p, nightStartMs: noonMs }).text).not.toContain('tomorrow');
   });
 
+  it('names the day of a low point that is more than a day off, since the panels take over nowhere', () => {
+    const p = projection(EVENING_MS, 95.8, 37.6, 'holds');
+    const lowPoint = { ...p.lowPoint, tMs: EVENING_MS + 46 * H };
+    expect(say({ ...p, takeover: null, nightEndMs: EVENING_MS + 48 * H, lowPoint }).text).toBe('61 % at sunrise, lowest 58 % at 16:06 26 Nov: the bank holds.');
+  });
+
   it('leaves sunrise out where the sun does not rise', () => {
     expect(say({ ...projection(EVENING_MS, 95.8, 37.6, 'holds'), sunrise: null }).text).toBe('Lowest 58 % at 08:35: the bank holds.');
   });
