@@ -179,6 +179,6 @@ export function createRigPort(options: RigPortOptions): RunningPort {
   };
 }
 
-function socPoint({ tMs, socFrac, panelsW, minisplitW, standingW, surplusW }: Bin): SocHistory['points'][number] {
-  return { tMs, socPct: socFrac === null ? null : 100 * socFrac, panelsW, minisplitW, standingW, surplusW };
+function socPoint({ tMs, socFrac, panelsW, minisplitW, standingW, inverterW, surplusW }: Bin): SocHistory['points'][number] {
+  return { tMs, socPct: socFrac === null ? null : 100 * socFrac, panelsW, minisplitW, standingW, inverterW, surplusW };
 }
