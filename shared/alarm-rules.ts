@@ -7,6 +7,8 @@ import { checkLogic, isOfSilence } from './rules/logic.ts';
 import { type RuleContext, watchableOf } from './rules/watchable.ts';
 import type { Priority } from './schema/alarm.ts';
 import type { AlarmEntry, AlarmRule, Condition, NumericCondition } from './schema/alarm-rule.ts';
+import { SIGNALS } from './signals.ts';
+import { listText } from './value-text.ts';
 
 export type { RuleIssue } from './rules/issue.ts';
 export type { RuleContext, SignalFacts } from './rules/watchable.ts';
@@ -67,7 +69,7 @@ function resolveEntry(entry: AlarmEntry, at: Path, base: AlarmEntry | null, cont
   }));
   if (levels.some(({ when }) => when === null)) return null;
   const whole = levels as readonly { readonly priority: Priority; readonly when: NumericCondition }[];
-  const notWatched = missing.size === 0 ? '' : `it needs ${[...missing].join(' and ')}, which ${missing.size === 1 ? 'is' : 'are'} not mapped`;
+  const notWatched = missing.size === 0 ? '' : `it needs ${listText([...missing].map(called))}, which ${missing.size === 1 ? 'is' : 'are'} not mapped`;
   if (notWatched === '')
     checkLogic(
       whole,
@@ -95,6 +97,9 @@ function resolveEntry(entry: AlarmEntry, at: Path, base: AlarmEntry | null, cont
     notWatched,
   };
 }
+
+/** What a signal that is not mapped is called, “Lowest cell”; by its name where no other is known. */
+const called = (signal: string): string => `“${SIGNALS.get(signal)?.label ?? signal}”`;
 
 const limitPath = ({ notice, urgent }: AlarmEntry, at: Path, level: number): Path => {
   const key = level === 0 && notice !== undefined ? 'notice' : urgent !== undefined ? 'urgent' : notice !== undefined ? 'notice' : null;

@@ -20,7 +20,7 @@ describe('the built-in alarms', () => {
     const { rules, issues } = resolveRules([], BARE_CONTEXT);
     expect(issues).toEqual([]);
     expect(rules).toHaveLength(BUILT_IN.length);
-    expect(rules.find(({ id }) => id === 'cell-low')?.notWatched).toBe('it needs bank.cellVoltageMin, which is not mapped');
+    expect(rules.find(({ id }) => id === 'cell-low')?.notWatched).toBe('it needs “Lowest cell”, which is not mapped');
     expect(rules.find(({ id }) => id === 'low-point')?.notWatched).toBe('');
   });
 });

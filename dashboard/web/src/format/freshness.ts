@@ -43,5 +43,13 @@ function isFresh(state: SignalState, everyS: number, ageMs: number, contact: Con
   return state.freshness === 'fresh' && contact.live && ageMs <= 3 * everyS * 1000 + TRANSIT_MS * contact.pace;
 }
 
+/** How it stands with all signals, in a few words; `silent` and `suspect` are parts of `count`. */
+export function signalsText(count: number, silent: number, suspect: number): string {
+  if (count === 0) return 'no signal yet';
+  if (silent > 0) return `${silent} of ${count} signals silent`;
+  if (suspect > 0) return `${suspect} of ${count} signals suspect`;
+  return count === 1 ? 'the one signal fresh' : `all ${count} signals fresh`;
+}
+
 /** A reason code in words. */
 export const reasonText = (reason: string | undefined): string => (reason ? (WORDS.get(reason) ?? reason.replaceAll('-', ' ')) : '');

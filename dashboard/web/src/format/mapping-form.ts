@@ -40,7 +40,8 @@ export const UNITS_BY_QUANTITY: Readonly<Record<Quantity, readonly string[]>> = 
 };
 
 /** Units as people write them. */
-export const UNIT_WORDS: Readonly<Record<string, string>> = { Cel: '°C', degF: '°F', '%RH': '%', '%EL': '%', lat: '°', lon: '°', deg: '°', 'W/m2': 'W/m²' };
+const UNIT_WORDS: Readonly<Record<string, string>> = { Cel: '°C', degF: '°F', '%RH': '%', '%EL': '%', lat: '°', lon: '°', deg: '°', 'W/m2': 'W/m²' };
+export const unitWord = (unit: string): string => UNIT_WORDS[unit] ?? unit;
 
 export const QUANTITY_NAMES: Readonly<Record<Quantity, string>> = {
   voltage: 'Voltage',

@@ -35,6 +35,13 @@ const CELLS: ReadonlyMap<string, readonly (readonly [volts: number, cells: numbe
 /** Classes of banks that a chemistry makes, with the cells that each takes. */
 export const bankClasses = (chemistry: string): readonly (readonly [volts: number, cells: number])[] => CELLS.get(chemistry) ?? [];
 
+/** What a bank holds: "97 Ah as learned, 100 Ah as you told it", and plainly when nothing has been learned yet. `learnedAh` and `ratedAh`: null where not known. */
+export function capacityText(learnedAh: number | null, ratedAh: number | null): string {
+  const told = ratedAh === null ? '' : `${Math.round(ratedAh)} Ah as you told it`;
+  if (learnedAh !== null) return `${Math.round(learnedAh)} Ah as learned${told && `, ${told}`}`;
+  return told ? `${told}; nothing learned of it yet` : 'not known yet';
+}
+
 /** "8 × 3.2 V = 25.6 V nominal, a 24 V bank"; '' while it cannot be told. */
 export function nominalText(chemistry: string, cells: number): string {
   const cellV = CELL_V.get(chemistry);

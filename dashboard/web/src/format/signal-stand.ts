@@ -1,5 +1,6 @@
 import type { SensorsReport } from '../../../../shared/schema/api.ts';
 import type { SignalInfo, SignalState } from '../../../../shared/schema/live.ts';
+import { signalKind } from '../../../../shared/signals.ts';
 import type { Shown } from './freshness.ts';
 import { FRESHNESS_WORDS, type Meaning, reasonMeaning, STALE_WORDS } from './sensor-words.ts';
 
@@ -24,6 +25,10 @@ export function standOf(state: SignalState | undefined, now: Shown): Stand {
     return { word: 'rejected', isIll: true, meaning: found && { means: `The last message was rejected: ${found.means}.`, todo: found.todo } };
   return { word: 'suspect', isIll: true, meaning: found };
 }
+
+/** What a signal is called: as the rig calls it, else by its kind; its own name where neither is known. */
+export const signalLabel = (name: string, signals: readonly SignalInfo[]): string =>
+  signals.find((info) => info.name === name)?.label ?? signalKind(name)?.label ?? name;
 
 /** Signals with those that need somebody first, else in the order of the rig file. */
 export function illFirst<S extends { readonly info: SignalInfo; readonly stand: Stand }>(signals: readonly S[]): S[] {

@@ -49,8 +49,9 @@ export function dateText(isoDate: string): string {
   return `${DAYS[new Date(Date.UTC(year, month - 1, day)).getUTCDay()]} ${day} ${MONTHS[month - 1]}`;
 }
 
-/** The zone as people read it, with its offset at a moment: "Europe/Lisbon, UTC+1", "Asia/Kathmandu, UTC+5:45". */
+/** The zone as people read it, with its offset at a moment: "Europe/Lisbon, UTC+1", "Asia/Kathmandu, UTC+5:45"; what is UTC by its name says it once. */
 export function zoneText(tMs: EpochMs, zone: string): string {
+  if (/^(Etc\/)?(UTC|UCT|Universal|Zulu)$/.test(zone)) return 'UTC';
   const minutes = Math.round(offsetMs(tMs, zone) / 60_000);
   const size = Math.abs(minutes);
   const rest = size % 60 === 0 ? '' : `:${two(size % 60)}`;

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { shown } from '../../../../dashboard/web/src/format/freshness.ts';
+import { shown, signalsText } from '../../../../dashboard/web/src/format/freshness.ts';
 import type { SignalState } from '../../../../shared/schema/live.ts';
 
 const NOW = 1_800_000_000_000;
@@ -44,4 +44,9 @@ describe('a value', () => {
   it('says what makes it suspect', () => {
     expect(shown(state({ quality: 'suspect', reason: 'power-on-value' }), 10, NOW, LIVE).suspect).toBe('a power-on value');
   });
+});
+
+it('says how it stands with all signals, and calls none of none fresh', () => {
+  expect([signalsText(0, 0, 0), signalsText(1, 0, 0), signalsText(11, 0, 0)]).toEqual(['no signal yet', 'the one signal fresh', 'all 11 signals fresh']);
+  expect([signalsText(11, 2, 3), signalsText(11, 0, 3)]).toEqual(['2 of 11 signals silent', '3 of 11 signals suspect']);
 });

@@ -3,6 +3,7 @@ import { boardsText, brokerText } from '../../../../dashboard/web/src/format/bro
 import {
   bankClasses,
   bytesText,
+  capacityText,
   codeLifeMs,
   coordinatesText,
   countdownText,
@@ -12,6 +13,12 @@ import {
 } from '../../../../dashboard/web/src/format/rig-words.ts';
 
 describe('a bank in words', () => {
+  it('is called learned only when it has been', () => {
+    expect(capacityText(null, 100)).toBe('100 Ah as you told it; nothing learned of it yet');
+    expect(capacityText(96.6, 100)).toBe('97 Ah as learned, 100 Ah as you told it');
+    expect([capacityText(96.6, null), capacityText(null, null)]).toEqual(['97 Ah as learned', 'not known yet']);
+  });
+
   it('is told by its nominal voltage, and its class where it has one', () => {
     expect(nominalText('LiFePO4', 8)).toBe('8 × 3.2 V = 25.6 V nominal, a 24 V bank');
     expect(nominalText('AGM', 6)).toBe('6 × 2 V = 12 V nominal, a 12 V bank');

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { shown } from '../../../../dashboard/web/src/format/freshness.ts';
 import { REJECT_WORDS, REMARK_WORDS, reasonMeaning, SUSPECT_WORDS } from '../../../../dashboard/web/src/format/sensor-words.ts';
-import { illFirst, signalsHeadline, skewToTell, standOf } from '../../../../dashboard/web/src/format/signal-stand.ts';
+import { illFirst, signalLabel, signalsHeadline, skewToTell, standOf } from '../../../../dashboard/web/src/format/signal-stand.ts';
 import type { SignalInfo, SignalState } from '../../../../shared/schema/live.ts';
 import { REJECT_REASONS, REMARKS, SUSPECT_REASONS } from '../../../../shared/schema/reading.ts';
 
@@ -11,6 +11,11 @@ const stand = (state: Partial<SignalState> = {}, live = true) => {
   const whole: SignalState = { index: 0, value: 1, tMs: NOW, quality: 'ok', freshness: 'fresh', received: 1, rejected: 0, ...state };
   return standOf(whole, shown(whole, 10, NOW + 1000, { live, pace: 1 }));
 };
+
+it('is called as the rig calls it, else by its kind, else by its name', () => {
+  const named = [{ ...info(0, 'Roof'), name: 'outside.temperature' }];
+  expect(['outside.temperature', 'bank.current', 'water.tank'].map((name) => signalLabel(name, named))).toEqual(['Roof', 'Bank current', 'water.tank']);
+});
 
 describe('how a signal stands', () => {
   it.each([
