@@ -25,7 +25,7 @@ describe('the moment looked at', () => {
   it('follows a pointer that is drawn along either chart, and the slider keeps with it', async () => {
     const { page } = screens;
     await screens.open('tonight');
-    await page.getByText('At 08:35: 58 %').waitFor();
+    await page.getByText('Low point, about 08:35: 58 %').waitFor();
     const { x, y, width, height } = await chart(page, 'curve');
     await page.mouse.move(x + width * 0.3, y + height / 2);
     await page.mouse.down();
@@ -42,13 +42,13 @@ describe('the moment looked at', () => {
     expect(Math.abs(below.x - x)).toBeLessThan(1);
     expect(Math.abs(below.width - width)).toBeLessThan(1);
     await page.getByRole('button', { name: 'Low point' }).click();
-    await page.getByText('At 08:35: 58 %').waitFor();
+    await page.getByText('Low point, about 08:35: 58 %').waitFor();
   });
 
   it('follows the keys, without moving anything', async () => {
     const { page } = screens;
     await screens.open('tonight');
-    await page.getByText('At 08:35: 58 %').waitFor();
+    await page.getByText('Low point, about 08:35: 58 %').waitFor();
     const top = () => page.evaluate("document.querySelector('.u-over').getBoundingClientRect().top");
     const before = await top();
     expect(before).toBeGreaterThan(100);
@@ -64,7 +64,7 @@ describe('the moment looked at', () => {
     await screens.changeDevice({ viewport: SIZES.phone, hasTouch: true, isMobile: true });
     const { page } = screens;
     await screens.open('tonight');
-    await page.getByText('At 08:35: 58 %').waitFor();
+    await page.getByText('Low point, about 08:35: 58 %').waitFor();
     const { x, y, width, height } = await chart(page, 'curve');
     await page.touchscreen.tap(x + width / 2, y + height / 2);
     await expect.poll(said).toMatch(/^At (23:5\d|00:0\d):/);

@@ -1,3 +1,4 @@
+import { chances } from '../../../../shared/help-text.ts';
 import type { Projection } from '../../../../shared/schema/projection.ts';
 import type { EpochMs } from '../../../../shared/units.ts';
 import { energyText, powerText } from './quantity.ts';
@@ -36,8 +37,8 @@ export function spareText(projection: Projection, confidence: number, nowMs: Epo
   const wh = spareWh(projection, confidence);
   if (projection.verdict === 'unknown' || wh === null || hours <= 0) return '';
   const when = clockTime(projection.lowPoint.tMs, zone);
-  if (wh < LEAST_WH) return `Nothing more can be drawn before ${when} if the floor is to hold as often as you want.`;
+  if (wh < LEAST_WH) return `Nothing more can be drawn before ${when} if the floor is to hold ${chances(confidence)}, as you want.`;
   const minutes = (60 * wh) / EXAMPLE_W;
   const short = minutes < 60 * hours ? `, or ${powerText(EXAMPLE_W)} for ${Math.floor(minutes)} min` : '';
-  return `About ${energyText(wh)} more can be drawn before ${when}, and the floor holds as often as you want: ${powerText(wh / hours)} all the time${short}.`;
+  return `About ${energyText(wh)} more can be drawn before ${when}, and the floor still holds ${chances(confidence)}, as you want: ${powerText(wh / hours)} all the time${short}.`;
 }

@@ -99,7 +99,7 @@ function rangeSentence(p: Projection, confidence = ADVISED_PROBABILITY): string 
   const learning = p.verdict === 'learning' ? '' : learningText(p);
   const wanted = p.verdict === 'tight' ? `It holds ${chances(1 - p.belowFloorProbability)}; you want ${chances(confidence)}. ` : '';
   const floor = `Floor ${percentText(p.floorPct)}`;
-  return `${learning}${wanted}${range} ${p.marginWh >= 0 ? `${floor}: margin ${energyText(p.marginWh)}.` : `${floor}: ${energyText(-p.marginWh)} short.`}`;
+  return `${learning}${wanted}${range} ${p.marginWh >= 0 ? `${floor}: margin ${energyText(p.marginWh)}, half of the nights less.` : `${floor}: ${energyText(-p.marginWh)} short, half of the nights more.`}`;
 }
 
 /** What to do when it does not hold: the nearest setpoint that does, else less load. */

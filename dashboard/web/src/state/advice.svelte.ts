@@ -1,5 +1,6 @@
 import { OneAtATime } from '../../../../shared/one-at-a-time.ts';
 import type { AdviceQuestion, RunAdvice, TonightAdvice } from '../../../../shared/schema/advice.ts';
+import { agreeing } from '../format/agree.ts';
 import { confidenceOf } from '../format/limits.ts';
 import { postJson } from './api.ts';
 import type { App } from './app.svelte.ts';
@@ -33,7 +34,7 @@ export class AdviceState {
     return projection && projection.verdict !== 'unknown' ? projection : null;
   });
   /** The last answer, also while a newer one is worked out. */
-  readonly tonight = $derived.by(() => this.projection && this.#answer);
+  readonly tonight = $derived.by(() => this.projection && this.#answer && agreeing(this.#answer, this.projection));
   /** What stands in the place of an answer. */
   readonly waiting = $derived.by(() =>
     !this.projection ? 'It comes with the first projection that can tell something.' : this.fault ? 'Not known yet.' : 'It is being worked out.',

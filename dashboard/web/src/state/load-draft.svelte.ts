@@ -1,4 +1,5 @@
 import type { RunAdvice } from '../../../../shared/schema/advice.ts';
+import { runAgreeing } from '../format/agree.ts';
 import { confidenceOf } from '../format/limits.ts';
 import { type Preset, presets } from '../format/presets.ts';
 import { namelessLoad, type RunQuestion, type RunWords, runWords } from '../format/run.ts';
@@ -144,7 +145,9 @@ export class LoadDraft {
       if (!question) continue;
       const { nowMs, zone } = this.#app.live.setting;
       this.fault = await this.#app.read(async () => {
-        const advice = await this.#advice.run(question);
+        const answer = await this.#advice.run(question);
+        const { projection } = this.#advice;
+        const advice = projection ? runAgreeing(answer, projection) : answer;
         this.answer = { form, question, advice, ...runWords(advice, question, nowMs, zone), ofClock: clockTime(advice.tMs, zone) };
       });
     }

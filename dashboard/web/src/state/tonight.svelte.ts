@@ -64,11 +64,14 @@ export class Tonight {
     const powers = this.stack.at(this.scrubMs);
     if (!at || !powers || powers.standingW === null) return null;
     const { minisplitW, standingW, inverterW, panelsW, plannedW } = powers;
+    // The low point is the lowest of each night that may come, whenever that is; at any one moment the middle of them lies a little higher.
+    const low = this.curve.scrubMs === null && this.projection?.lowPoint.tMs === this.scrubMs ? this.projection.lowPoint : null;
+    const { p10Pct, p50Pct, p90Pct } = low ?? at;
     const expected = { minisplit: minisplitW, standing: standingW, inverter: inverterW, panels: panelsW };
     return {
-      clock: clockTime(this.scrubMs, this.curve.zone),
-      soc: `${Math.round(at.p50Pct)} %`,
-      range: `between ${Math.round(at.p10Pct)} and ${Math.round(at.p90Pct)} %`,
+      when: `${low ? 'Low point, about' : 'At'} ${clockTime(this.scrubMs, this.curve.zone)}`,
+      soc: `${Math.round(p50Pct)} %`,
+      range: `eight nights in ten between ${Math.round(p10Pct)} and ${Math.round(p90Pct)} %`,
       groups: groupTexts(expected, plannedW, this.#app.live.rig?.hasMinisplit ?? false),
     };
   });

@@ -25,14 +25,18 @@ it('falls as the owner wants to be surer', () => {
 });
 
 it('says it as a steady load and as a short one', () => {
-  expect(say(night)).toBe('About 1.2 kWh more can be drawn before 08:35, and the floor holds as often as you want: 84 W all the time, or 1.00 kW for 73 min.');
+  expect(say(night)).toBe(
+    'About 1.2 kWh more can be drawn before 08:35, and the floor still holds 9 nights in 10, as you want: 84 W all the time, or 1.00 kW for 73 min.',
+  );
   expect(say(night, 0.5)).toMatch(/^About 1\.7 kWh/);
   const soon = spareText(night, 0.9, night.lowPoint.tMs - H / 2, 'Europe/Lisbon');
   expect(soon).toMatch(/all the time\.$/);
 });
 
 it('says when nothing more can be drawn, and nothing where nothing is known or the low point is past', () => {
-  expect(say(projection(EVENING_MS, 84, 62, 'falls-short'))).toBe('Nothing more can be drawn before 08:35 if the floor is to hold as often as you want.');
+  expect(say(projection(EVENING_MS, 84, 62, 'falls-short'))).toBe(
+    'Nothing more can be drawn before 08:35 if the floor is to hold 9 nights in 10, as you want.',
+  );
   expect(say({ ...night, verdict: 'unknown' })).toBe('');
   expect(spareText(night, 0.9, night.lowPoint.tMs, 'Europe/Lisbon')).toBe('');
 });

@@ -12,7 +12,7 @@ describe('the verdict sentence', () => {
   it('says that the bank holds, with sunrise first and the low point after it', () => {
     const said = say(projection(EVENING_MS, 95.8, 37.6, 'holds'));
     expect(said.text).toBe('61 % at sunrise, lowest 58 % at 08:35: the bank holds.');
-    expect(said.range).toBe('Eight nights in ten the low point lies between 52 and 64 %. Floor 35 %: margin 1.7 kWh.');
+    expect(said.range).toBe('Eight nights in ten the low point lies between 52 and 64 %. Floor 35 %: margin 1.7 kWh, half of the nights less.');
     expect(said.advice).toBe('');
   });
 
