@@ -29,12 +29,20 @@ const SUPPRESSION: Readonly<Record<Exclude<Alarm['suppression'], 'none'>, string
   'out-of-service': 'out of service',
 };
 
-/** "2 alarms, 1 over": how many stand, and how many are over and not acknowledged. */
-export function countText(alarms: readonly Alarm[]): string {
+/** Whether the alarm of the night is quiet, and nothing but its delay keeps it so. */
+export const isLowPointQuiet = (alarm: Alarm | undefined): boolean =>
+  alarm?.lifecycle === 'normal' && alarm.condition === false && alarm.suppression === 'none' && alarm.notWatched === '';
+
+/** Beyond this chance of falling under the floor an alarm is to be expected, whatever its limits are likely to be. */
+const SURE = 0.5;
+
+/** "2 alarms, 1 over": how many stand, and how many are over and not acknowledged. "No alarms yet" where the night falls short and its alarm still waits. */
+export function countText(alarms: readonly Alarm[], belowFloorProbability = 0): string {
   const seen = standing(alarms);
   const over = seen.filter(isOver).length;
   const active = seen.length - over;
-  const count = active === 0 ? 'No alarms' : active === 1 ? '1 alarm' : `${active} alarms`;
+  const isLate = belowFloorProbability > SURE && isLowPointQuiet(alarms.find(({ id }) => id === 'low-point'));
+  const count = active === 0 ? (isLate ? 'No alarms yet' : 'No alarms') : active === 1 ? '1 alarm' : `${active} alarms`;
   return over === 0 ? count : `${count}, ${over} over`;
 }
 
