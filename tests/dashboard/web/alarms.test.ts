@@ -37,6 +37,7 @@ describe('every part of the Alarms place', () => {
           await check(part);
         }
         await page.evaluate("location.hash = '#/alarms/rules'");
+        if (size === 'phone') await page.getByRole('button', { name: 'The bank tonight', exact: true }).click();
         await page.getByRole('button', { name: 'Change The bank tonight' }).click();
         await check('a rule being changed');
         await page.evaluate("location.hash = '#/alarms/told'");
@@ -172,6 +173,21 @@ describe('who is told', () => {
 });
 
 describe('the rules', () => {
+  it('are a line each on a phone, opened by a touch', async () => {
+    const { page } = screens;
+    await page.setViewportSize(SIZES.phone);
+    await screens.open('alarms/rules');
+    const line = page.getByRole('button', { name: 'The bank tonight', exact: true });
+    await line.waitFor();
+    const change = page.getByRole('button', { name: 'Change The bank tonight' });
+    expect([await line.getAttribute('aria-expanded'), await change.count()]).toEqual(['false', 0]);
+    await line.click();
+    await change.waitFor();
+    await line.click();
+    await expect.poll(() => change.count()).toBe(0);
+    expect(await screens.violations()).toEqual([]);
+  });
+
   it('are changed: a refusal is shown at the field that it names, and what was typed stays', async () => {
     const { page, box } = screens;
     await screens.open('alarms/rules');

@@ -1,7 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import { answerOf, runAdvice, tonightAdvice } from '../../helpers/web-advice.ts';
 import { SIZES, screensBench } from '../../helpers/web-bench.ts';
-import { evening } from '../../helpers/web-scenario.ts';
+import { evening, SCENARIOS } from '../../helpers/web-scenario.ts';
 import { EVENING_MS, projection } from '../../helpers/web-scenario-parts.ts';
 
 const screens = screensBench();
@@ -98,6 +98,7 @@ describe('the advice for tonight', () => {
   });
 
   it('names first what helps when the night falls short', async () => {
+    screens.box.play(SCENARIOS.short());
     screens.box.answerBy(async () => [200, { ...tonightAdvice(), base: { ...tonightAdvice().base, holdsProbability: 0.4 } }]);
     await screens.open('tonight');
     await screens.page.getByText('never with anyone inside who depends on it').waitFor();

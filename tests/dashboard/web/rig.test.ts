@@ -361,6 +361,10 @@ describe('the guide', () => {
     await page.getByText('Connected for 26 h').waitFor();
     await next.click();
     await page.getByText('Setting up, 4 of 4').waitFor();
+    expect(await page.getByText('Back', { exact: true }).count()).toBe(1);
+    const { x = 0, y = 0, height = 0 } = (await page.getByRole('button', { name: 'Go on' }).boundingBox()) ?? {};
+    expect(await page.evaluate(`document.elementFromPoint(${x + 9}, ${y + height - 4}).textContent`)).toBe('Go on');
+    expect(await page.locator('nav [aria-current]').textContent()).toBe('Balance');
     await goTo('#/guide/end');
     await page.getByRole('img', { name: /Panels 118 W/ }).waitFor();
     await page.getByRole('button', { name: 'Finish' }).click();

@@ -30,6 +30,7 @@ describe('how often a rule would have sounded', () => {
       });
       await page.setViewportSize(viewport);
       await screens.open('alarms/rules');
+      if (size === 'phone') await page.getByRole('button', { name: 'The bank tonight', exact: true }).click();
       const first = rule('The bank tonight');
       await first.getByText('are looked through').scrollIntoViewIfNeeded();
       const heights = () => page.getByRole('article').evaluateAll((all: { clientHeight: number }[]) => all.map(({ clientHeight }) => clientHeight));
@@ -51,6 +52,7 @@ describe('how often a rule would have sounded', () => {
       const { page, box } = screens;
       await page.setViewportSize(viewport);
       await screens.open('alarms/rules');
+      if (size === 'phone') await page.getByRole('button', { name: 'The bank tonight', exact: true }).click();
       await page.getByRole('button', { name: 'Change The bank tonight' }).click();
       const edited = page.getByRole('region', { name: 'How often it would have sounded' });
       await edited.getByText('As often as it is now.').waitFor();

@@ -71,7 +71,7 @@ export class Tonight {
     return {
       when: `${low ? 'Low point, about' : 'At'} ${clockTime(this.scrubMs, this.curve.zone)}`,
       soc: `${Math.round(p50Pct)} %`,
-      range: `eight nights in ten between ${Math.round(p10Pct)} and ${Math.round(p90Pct)} %`,
+      range: `between ${Math.round(p10Pct)} and ${Math.round(p90Pct)} %`,
       groups: groupTexts(expected, plannedW, this.#app.live.rig?.hasMinisplit ?? false),
     };
   });

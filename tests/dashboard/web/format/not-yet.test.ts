@@ -9,24 +9,33 @@ import { EVENING_MS, projection } from '../../../helpers/web-scenario-parts.ts';
 const short = { ...projection(EVENING_MS, 84, 62, 'falls-short'), belowFloorProbability: 0.97 };
 const quiet = alarmOf({ id: 'low-point', title: 'The bank tonight' });
 
+const { onDelay, levels } = BUILT_IN.find(({ id }) => id === 'low-point') ?? {};
+const rule = { levels, onDelayS: onDelay, outOfService: false } as RuleView;
+
 it('says when the alarm of the night begins to speak, where the night may fall short and none stands', () => {
-  const said =
-    'The bank may fall under its floor this night: chance 97 in 100. “The bank tonight” sounds once the chance has been over 20 in 100 for 10 min; until then no alarm says so.';
-  expect(notYetText([quiet], short, undefined)).toBe(said);
-  const { onDelay, levels } = BUILT_IN.find(({ id }) => id === 'low-point') ?? {};
-  expect(notYetText([quiet], short, { levels, onDelayS: onDelay } as RuleView)).toBe(said);
-  expect(notYetText([quiet], short, { levels: [{ when: { watch: 'x', above: 0.4 } }], onDelayS: 120 } as RuleView)).toContain('over 40 in 100 for 2 min');
+  expect(notYetText([quiet], short, rule)).toBe(
+    'The bank may fall under its floor this night: chance 97 in 100. “The bank tonight” sounds once that has been over 20 in 100 for 10 min.',
+  );
+  const own = { ...rule, levels: [{ when: { watch: 'x', above: 0.4 } }], onDelayS: 120 } as RuleView;
+  expect(notYetText([quiet], short, own)).toContain('over 40 in 100 for 2 min');
 });
 
 it('says that nothing will be said where the alarm was set aside', () => {
-  expect(notYetText([{ ...quiet, suppression: 'shelved' }], short, undefined)).toMatch(/No alarm says so, since “The bank tonight” is shelved\.$/);
+  for (const [alarm, of] of [
+    [{ ...quiet, suppression: 'shelved' }, rule],
+    [
+      { ...quiet, suppression: 'out-of-service' },
+      { ...rule, outOfService: true },
+    ],
+  ] as const)
+    expect(notYetText([alarm], short, of)).toMatch(/“The bank tonight” is set aside and says nothing\.$/);
 });
 
 it('says nothing where the alarm stands, the night holds, or nothing is told of it', () => {
-  expect(notYetText([{ ...quiet, condition: true, lifecycle: 'unacknowledged' }], short, undefined)).toBe('');
-  expect(notYetText([quiet], { ...short, belowFloorProbability: 0.2 }, undefined)).toBe('');
-  expect(notYetText([quiet], { ...short, verdict: 'unknown' }, undefined)).toBe('');
-  expect([notYetText([], short, undefined), notYetText([quiet], null, undefined)]).toEqual(['', '']);
+  expect(notYetText([{ ...quiet, condition: true, lifecycle: 'unacknowledged' }], short, rule)).toBe('');
+  expect(notYetText([quiet], { ...short, belowFloorProbability: 0.2 }, rule)).toBe('');
+  expect(notYetText([quiet], { ...short, verdict: 'unknown' }, rule)).toBe('');
+  expect([notYetText([], short, rule), notYetText([quiet], null, rule), notYetText([quiet], short, undefined)]).toEqual(['', '', '']);
 });
 
 it('is told in the top line in a word', () => {
