@@ -1,7 +1,7 @@
 import { createWriter } from '../collector/ingest/writer.ts';
 import { createMemoryStore } from '../collector/store/memory.ts';
 import { runJob } from '../engine/jobs.ts';
-import { STEP_MS } from '../engine/types.ts';
+import { BIN_MS, STEP_MS } from '../engine/types.ts';
 import { reasonOf } from '../shared/errors.ts';
 import type { RigStore } from '../shared/ports.ts';
 import type { Message } from '../shared/schema/reading.ts';
@@ -30,6 +30,8 @@ export interface ReplayOptions {
 const COMMIT_MS = 60_000;
 const RETAIN_MS = 6 * 3_600_000;
 const KEPT_MS = 48 * 3_600_000;
+
+const isMark = (tMs: EpochMs): boolean => tMs % BIN_MS === 0;
 
 /** Drives collector, store, engine and alarms by the recording's own clock, as fast as it goes. */
 export async function replay(options: ReplayOptions): Promise<SummaryLine> {
@@ -62,13 +64,15 @@ export async function replay(options: ReplayOptions): Promise<SummaryLine> {
       run: (job, bins) =>
         runJob(job, bins, {
           forScreens: false,
-          ...(floorsPct.length > 0 && { onOutcome: ({ chanceBelow }, s) => line(floorsLine(s.tMs, !s.bankSilent, floorsPct, chanceBelow)) }),
+          ...(floorsPct.length > 0 &&
+            isMark(job.atMs) && { onOutcome: ({ chanceBelow }, s) => line(floorsLine(s.tMs, !s.bankSilent, floorsPct, chanceBelow)) }),
         }),
       resume: freshResume(startMs),
       timeOf: (stepMs) => ({ wallMs: stepMs, monoMs: stepMs - startMs, bootId: 'replay', clockSure: true }),
       onJobFault: (job, error) => onFault(`the job ${job.id} failed: ${reasonOf(error)}`),
       onStep({ observation, changes }) {
-        if (observation.projection) line(projectionLine(observation.projection));
+        // A rig's first minutes have more of them; the output has one a mark.
+        if (observation.projection && isMark(observation.projection.tMs)) line(projectionLine(observation.projection));
         for (const change of changes) line(alarmLine(change));
         for (const night of observation.nights) line(nightLine(night));
       },

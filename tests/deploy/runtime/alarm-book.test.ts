@@ -71,7 +71,7 @@ describe('the book of the alarms', () => {
     const { rules } = book();
     expect(rules.find(({ id }) => id === 'low-point')?.entry).toBeNull();
     expect(rules.filter(({ builtIn }) => builtIn).map(({ id }) => id)).toEqual(expect.arrayContaining([...BUILT_IN_ALARMS]));
-    expect(rules.find(({ id }) => id === 'cabin-hot')?.notWatched).toContain('cabin.temperature');
+    expect(rules.find(({ id }) => id === 'cabin-hot')?.notWatched).toContain('“Cabin temperature”');
     for (const { levels } of rules) for (const { words } of levels) expect(words).not.toMatch(/undefined|NaN/);
     expect(rules.find(({ id }) => id === 'many')?.levels[0]?.words).toHaveLength(1000);
   });

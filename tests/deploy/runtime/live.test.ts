@@ -116,7 +116,7 @@ describe('a running rig', () => {
     live.start();
     hand.monoMs = 95_000;
     for (const [topic, value] of Object.entries({ v: '26.4', a: '-12' })) live.accept({ topic, payload: Buffer.from(value), retained: false });
-    hand.monoMs += 40_000;
+    hand.monoMs += 20_000;
     await expect.poll(() => live.port.part('projection')?.tMs, { timeout: 5000 }).toBe(T0 + 100_000);
     await live.close();
   });

@@ -94,7 +94,7 @@ test('mistakes of the entry are refused, each in words with its key', async () =
 test('what cannot be watched, or is not stored, is said without reading anything', async () => {
   const port = portOf();
   const of = (id: string) => port.rulePreview(RulePreviewQuestion.parse({ entry: { id }, nights: 2 }));
-  expect(await of('cell-low')).toMatchObject({ notWatched: expect.stringContaining('bank.cellVoltageMin'), soundings: 0 });
+  expect(await of('cell-low')).toMatchObject({ notWatched: expect.stringContaining('“Lowest cell”'), soundings: 0 });
   const lost = await of('broker-lost');
   expect([lost.notRebuilt.length, lost.nights.every(({ seenShare }) => seenShare === 0), reads]).toEqual([1, true, 0]);
 });
