@@ -18,10 +18,9 @@ const withinDays = (days: number) => (q: z.infer<typeof Range>) => q.toMs > q.fr
 const rangeFault = (days: number) => ({ path: ['toMs'], message: `later than fromMs, by at most ${days} days` });
 
 /** GET /api/history?signal=&fromMs=&toMs=&buckets=  Answered with an ETag; a bucket without readings has count 0 and null values. */
-export const HistoryQuery = Range.extend({
-  signal: z.string().min(1).max(96),
-  buckets: z.coerce.number().int().min(1).max(2000).default(400),
-}).refine(withinDays(400), rangeFault(400));
+export const HistoryQuery = z
+  .object({ signal: z.string().min(1).max(96), ...Range.shape, buckets: z.coerce.number().int().min(1).max(2000).default(400) })
+  .refine(withinDays(400), rangeFault(400));
 export type HistoryQuery = z.infer<typeof HistoryQuery>;
 
 export const History = z.strictObject({
