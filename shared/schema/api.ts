@@ -59,7 +59,7 @@ export const SocHistory = z.strictObject({
       panelsW: z.number().nullable(),
       minisplitW: z.number().nullable(),
       standingW: z.number().nullable(),
-      inverterW: z.number().nullable().optional().describe('what the inverter itself took'),
+      inverterW: z.number().nullable().describe('what the inverter itself took'),
       surplusW: z.number().nullable(),
     }),
   ),
