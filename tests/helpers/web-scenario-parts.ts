@@ -143,7 +143,15 @@ export function past(nowMs: number, socPct: number): SocHistory {
     const rising = Math.min(100, 79 + (i * 21) / 18);
     const share = Math.max(0, (tMs - Date.UTC(2026, 10, 24, 16, 40)) / Math.max(STEP, nowMs - Date.UTC(2026, 10, 24, 16, 40)));
     const full = tMs >= Date.UTC(2026, 10, 24, 15) && tMs < Date.UTC(2026, 10, 24, 16, 30);
-    return { tMs, socPct: share > 0 ? 100 - (100 - socPct) * share : rising, panelsW: 700, minisplitW: 200, standingW: 90, inverterW: 40, surplusW: full ? 640 : 0 };
+    return {
+      tMs,
+      socPct: share > 0 ? 100 - (100 - socPct) * share : rising,
+      panelsW: 700,
+      minisplitW: 200,
+      standingW: 90,
+      inverterW: 40,
+      surplusW: full ? 640 : 0,
+    };
   });
   return { points };
 }

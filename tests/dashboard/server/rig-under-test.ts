@@ -96,7 +96,9 @@ export function rigUnderTest() {
       max: Array(buckets).fill(null),
       count: Array(buckets).fill(0),
     }),
-    soc: async (fromMs) => ({ points: [{ tMs: fromMs, socPct: view.bank?.socPct ?? null, panelsW: 0, minisplitW: null, standingW: 80, inverterW: null, surplusW: null }] }),
+    soc: async (fromMs) => ({
+      points: [{ tMs: fromMs, socPct: view.bank?.socPct ?? null, panelsW: 0, minisplitW: null, standingW: 80, inverterW: null, surplusW: null }],
+    }),
     nights: async () => [],
     days: async () => [],
     lookBack: async () => ({ stays: [], track: trackRecord([]) }),
