@@ -38,7 +38,8 @@ export function judge(part: Part, decoded: Decoded, message: Message): Verdict {
   const wrongUnit = part.hint.taken(raw, value, limits.kept, channel.quantity, compiled.rule.unit);
   part.clipped = part.saturation.clips(raw, compiled);
   const suspect = wrongUnit ? 'unit' : part.clipped ? 'saturated' : null;
-  return { part, decoded: { ...decoded, value: clamped(value, limits) }, reason: null, suspect, taints: false };
+  const within = clamped(value, limits);
+  return { part, decoded: within === value ? decoded : { ...decoded, value: within }, reason: null, suspect, taints: false };
 }
 
 /** Rejects every value of a message whose chip gave an impossible one beside it. */

@@ -4,6 +4,8 @@ import { isStorable } from '../store/check.ts';
 
 /** Most readings in one append, so that a long backlog goes out in bites. */
 const BATCH_LIMIT = 20_000;
+/** An append that takes longer counts as failed until it is over, ms. */
+const SLOW_MS = 10_000;
 
 /** Time as the writer needs it: calls `action` after `delayMs`; the function given back calls it off. */
 export interface Timers {
@@ -38,6 +40,11 @@ export interface Writer {
   push(readings: readonly Reading[]): void;
   /** Appends all that is queued, now. Resolves with true when it is safe, false when the store fails; never rejects. */
   flush(): Promise<boolean>;
+  /**
+   * Null while there is room; else settled once there is, for whoever can have senders wait. Only a store that works, and is merely slower than
+   * what comes, makes anybody wait: while it fails, what is seen matters more than what is kept.
+   */
+  room(): Promise<void> | null;
   /** Flushes a last time and stops; resolves as `flush` does. The store stays open. */
   close(): Promise<boolean>;
   state(): WriterState;
@@ -54,6 +61,15 @@ export function createWriter(options: WriterOptions): Writer {
   let failing = false;
   let closed = false;
   let underWay: Promise<boolean> | null = null;
+  let room: { readonly made: Promise<void>; tell(): void } | null = null;
+
+  const isFull = () => !failing && !closed && queue.length - head > queueLimit / 2;
+
+  function tellRoom(): void {
+    if (room === null || isFull()) return;
+    room.tell();
+    room = null;
+  }
 
   /** Drops the first readings that are in the store or too many to hold. */
   function advance(count: number): void {
@@ -72,17 +88,21 @@ export function createWriter(options: WriterOptions): Writer {
       droppedBefore = dropped;
       onFault(error);
     }
+    tellRoom();
   }
 
   async function drain(): Promise<boolean> {
     while (head < queue.length) {
       const batch = queue.slice(head, head + BATCH_LIMIT);
       const droppedAtStart = dropped;
+      const callOffSlow = timers.after(SLOW_MS, () => note(new Error(`an append takes longer than ${SLOW_MS / 1000} s`)));
       try {
         await store.append(batch);
       } catch (error) {
         note(error);
         return false;
+      } finally {
+        callOffSlow();
       }
       // While the append ran a full queue may have dropped some of these same readings from the front.
       const gone = Math.min(batch.length, dropped - droppedAtStart);
@@ -117,15 +137,26 @@ export function createWriter(options: WriterOptions): Writer {
       for (const reading of readings) {
         if (reading.quality !== 'bad' && isStorable(reading)) queue.push(reading);
       }
-      const excess = queue.length - head - queueLimit;
-      if (excess <= 0) return;
-      dropped += excess;
-      advance(excess);
+      const waiting = queue.length - head;
+      // A flood does not wait for its interval: it would not be held until then.
+      if (waiting >= BATCH_LIMIT && underWay === null && !failing) void flush();
+      if (waiting <= queueLimit) return;
+      dropped += waiting - queueLimit;
+      advance(waiting - queueLimit);
     },
     flush,
+    room() {
+      if (!isFull()) return null;
+      if (room === null) {
+        let tell = () => {};
+        room = { made: new Promise<void>((resolve) => (tell = resolve)), tell: () => tell() };
+      }
+      return room.made;
+    },
     async close() {
       closed = true;
       callOff();
+      tellRoom();
       return flush();
     },
     state: () => ({ queued: queue.length - head, dropped, failing }),

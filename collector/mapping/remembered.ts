@@ -10,7 +10,7 @@ export interface Remembered {
   /** When a message last came live, which the broker had not kept; null before the first. */
   liveMs: number | null;
   retained: boolean;
-  /** A copy of the payload's head: the original may be a slice of a socket's whole chunk and would keep it alive. */
+  /** A copy of the payload's head, overwritten by the next: the original may be a slice of a socket's whole chunk and would keep it alive. */
   head: Uint8Array;
   /** The payload was longer than its head. */
   isCut: boolean;
@@ -28,9 +28,11 @@ export function remember(
   entry.lastMs = tMs;
   if (!retained) entry.liveMs = tMs;
   entry.retained = retained;
-  // Not `payload.slice`: that of a Buffer copies nothing.
-  entry.head = Uint8Array.prototype.slice.call(payload, 0, REMEMBERED_BYTES);
   entry.isCut = payload.length > REMEMBERED_BYTES;
+  const head = entry.isCut ? payload.subarray(0, REMEMBERED_BYTES) : payload;
+  // Messages of a topic are mostly of one length: a new array for each would be most of the work.
+  if (entry.head.length !== head.length) entry.head = new Uint8Array(head.length);
+  entry.head.set(head);
 }
 
 /** The payload as it can be decoded: of one that was cut, the values that came whole, with what was open closed. */

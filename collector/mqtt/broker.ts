@@ -1,6 +1,7 @@
 import { createHash, timingSafeEqual } from 'node:crypto';
 import { type AddressInfo, BlockList, createServer, isIP, type Server, type Socket } from 'node:net';
 import { Aedes, type AedesPublishPacket, type AuthenticateError, type Client } from 'aedes';
+import { writeToStream } from 'mqtt-packet';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import { GuardedConnection } from './guarded-connection.ts';
 import { MAX_FORECAST_BYTES } from './payload.ts';
@@ -33,6 +34,9 @@ export interface EmbeddedBrokerOptions {
 export interface EmbeddedBroker extends MessageSource {
   port(): number;
 }
+
+// The library would hold a buffer for each of 65,536 message numbers, some 9 MB, to save making one of two bytes.
+writeToStream.cacheNumbers = false;
 
 const loopback = new BlockList();
 loopback.addSubnet('127.0.0.0', 8, 'ipv4');
@@ -74,7 +78,7 @@ function listening(server: Server, { listen, port }: EmbeddedBrokerOptions): Pro
   });
 }
 
-async function makeAedes({ secrets }: EmbeddedBrokerOptions): Promise<Aedes> {
+async function makeAedes({ secrets }: EmbeddedBrokerOptions, { room }: SourceHandlers): Promise<Aedes> {
   const mayRetain = createRetainedLimit(RETAINED_BOUNDS);
   return await Aedes.createBroker({
     drainTimeout: DRAIN_TIMEOUT_MS,
@@ -93,7 +97,9 @@ async function makeAedes({ secrets }: EmbeddedBrokerOptions): Promise<Aedes> {
       if (!fits || packet.topic.startsWith('$')) return done(new Error('this topic or payload is not taken'));
       // Beyond the bounds it is handed on all the same, and only not kept.
       packet.retain &&= mayRetain(packet.topic, packet.payload.length);
-      done(null);
+      const made = room?.() ?? null;
+      if (made === null) done(null);
+      else void made.then(() => done(null));
     },
     authorizeSubscribe: (_, subscription, done) => done(null, Buffer.byteLength(subscription.topic) <= MAX_TOPIC_BYTES ? subscription : null),
   });
@@ -117,7 +123,7 @@ export function createEmbeddedBroker(options: EmbeddedBrokerOptions): EmbeddedBr
   const take = (handlers: SourceHandlers) => (packet: AedesPublishPacket, client: Client | null) => {
     // The broker's own notes have no client; a live message is not a retained one, whatever its publisher asked for.
     if (client === null || packet.topic.startsWith('$')) return;
-    deliver(handlers, { topic: packet.topic, payload: Buffer.from(packet.payload as Uint8Array), retained: false });
+    deliver(handlers, { topic: packet.topic, payload: packet.payload as Buffer, retained: false });
   };
 
   return {
@@ -130,7 +136,7 @@ export function createEmbeddedBroker(options: EmbeddedBrokerOptions): EmbeddedBr
         );
       }
       handlers.onStatus('connecting', 'the embedded broker starts');
-      aedes = await makeAedes(options);
+      aedes = await makeAedes(options, handlers);
       aedes.on('publish', take(handlers));
       await listening(server, options);
       server.on('error', (error) => handlers.onStatus('lost', `the embedded broker: ${reasonOf(error)}`));

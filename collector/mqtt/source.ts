@@ -6,6 +6,8 @@ export type SourceStatus = 'connected' | 'connecting' | 'lost';
 export interface SourceHandlers {
   /** Called for every message, in order. What it throws ends nothing: it is told by `onStatus`. */
   onMessage(message: Omit<Message, 'tMs'>): void;
+  /** Null while more may come, else settled when it may: until then senders are made to wait. Left out: more may always come. */
+  room?(): Promise<void> | null;
   /** Called at every change; `reason` in words, without secrets. */
   onStatus(status: SourceStatus, reason: string): void;
 }

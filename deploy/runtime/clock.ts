@@ -21,7 +21,7 @@ export interface ClockSources {
   monoMs(): number;
 }
 
-const SYSTEM: ClockSources = { wallMs: () => Date.now(), monoMs: () => Number(process.hrtime.bigint() / 1000n) / 1000 };
+const SYSTEM: ClockSources = { wallMs: () => Date.now(), monoMs: () => performance.now() };
 
 /** The box's time. It never runs back by small corrections; a jump of more than two minutes is followed and held against it for an hour. */
 export function systemClock(sources: ClockSources = SYSTEM): RigClock {

@@ -63,10 +63,11 @@ export interface EngineLoop {
   setAlarms(alarms: AlarmState): void;
 }
 
+/** What arrived in one millisecond. */
 interface Arrival {
   readonly arrivalMs: EpochMs;
-  readonly readings: readonly Reading[];
-  readonly forecast: Forecast | null;
+  readonly readings: Reading[];
+  readonly forecasts: Forecast[];
 }
 
 /** A step lets other work in after this many in a row, so that a long catching-up does not starve the sockets. */
@@ -102,7 +103,7 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
     knownRig = rig;
     // What was on its way when its signal was taken out of the rig file comes too late.
     const readings = arrivals.filter(({ signal }) => rig.everyS.has(signal));
-    const forecasts = taken.flatMap(({ forecast }) => forecast ?? []);
+    const forecasts = taken.flatMap((arrival) => arrival.forecasts);
     const planned = options.planFor?.(stepMs, rig, engine.learned) ?? engine.plan;
     const plan = planned === engine.plan ? null : planned;
     const observation = observe(engine, { readings, forecasts, results, plan, projectNow }, time, rig);
@@ -143,7 +144,14 @@ export function createEngineLoop(options: EngineLoopOptions): EngineLoop {
 
   return {
     offer(arrivalMs, readings, forecast) {
-      if (readings.length > 0 || forecast) inbox.push({ arrivalMs, readings, forecast });
+      if (readings.length === 0 && !forecast) return;
+      let last = inbox.at(-1);
+      if (last?.arrivalMs !== arrivalMs) {
+        last = { arrivalMs, readings: [], forecasts: [] };
+        inbox.push(last);
+      }
+      for (const reading of readings) last.readings.push(reading);
+      if (forecast) last.forecasts.push(forecast);
     },
     advanceTo(nowMs) {
       goalMs = Math.max(goalMs, nowMs);

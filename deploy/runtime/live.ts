@@ -46,6 +46,8 @@ export interface Live {
   settings(): { readonly file: RigFile; readonly capacityLearnedAh: number | null };
   /** Takes a message that arrives now. */
   accept(message: Omit<Message, 'tMs'>): void;
+  /** Null while the disk keeps up with what comes, else settled when it does again. */
+  room(): Promise<void> | null;
   brokerIs(status: HealthView['broker'], reason: string): void;
   replaceFile(file: RigFile, fault: string | null): void;
   /** Before `start`: makes up for the time until `untilMs`, from the stored readings and then from messages with times of their own. */
@@ -67,6 +69,8 @@ const PROJECTION_OF_USE_MS = 30 * 60_000;
 const HOUR_MS = 3_600_000;
 const RETAIN_EVERY_MS = 6 * 3_600_000;
 const QUIET_CHECK_MS = 1000;
+/** What a reading changes beside its signal. */
+const FLOWS = ['flows'] as const;
 
 export function openLive({ file: firstFile, store, clock, runner, past, facts, told, edits, log }: LiveOptions): Live {
   /** The rig file as last handed in, and as in force. */
@@ -213,11 +217,15 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
 
   return {
     port,
-    accept(message) {
-      const readings = core.accept({ ...message, tMs: clock.now().wallMs });
-      const signals = readings.flatMap(({ signal }) => indexes.get(signal) ?? []);
-      if (signals.length > 0) view.changed({ signals, parts: ['flows'] });
+    accept({ topic, payload, retained }) {
+      const signals: number[] = [];
+      for (const { signal } of core.accept({ tMs: clock.now().wallMs, topic, payload, retained })) {
+        const index = indexes.get(signal);
+        if (index !== undefined) signals.push(index);
+      }
+      if (signals.length > 0) view.changed({ signals, parts: FLOWS });
     },
+    room: writer.room,
     brokerIs(broker, reason) {
       const said = `broker ${broker}${reason === '' ? '' : `: ${reason}`}`;
       // One that stays away for days for the same reason is said once, not at every attempt.

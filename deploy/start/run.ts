@@ -106,7 +106,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
     log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
   });
   undo.with(() => live.close());
-  const sources = createSourceKeeper({ make: (next) => scene.source(next), handlers: { onMessage: live.accept, onStatus: live.brokerIs } });
+  const sources = createSourceKeeper({ make: (next) => scene.source(next), handlers: { onMessage: live.accept, room: live.room, onStatus: live.brokerIs } });
   await live.catchUp(await scene.past(store, past.knownUntilMs, now.wallMs), now.wallMs);
 
   const loopback = isLoopback(options.listen);

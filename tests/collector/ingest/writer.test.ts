@@ -181,4 +181,62 @@ describe('writer', () => {
     await Promise.all([ticked, writer.close()]);
     expect(clock.pending()).toBe(0);
   });
+
+  test('a flood is appended as soon as a batch is full, without waiting for its interval', async () => {
+    const writer = open();
+    writer.push(everySecond(Array.from({ length: 19_999 }, (_, at) => at)));
+    expect(appends).toEqual([]);
+    writer.push([reading({ signal: 'bank.current', value: 1 })]);
+    await new Promise((resolve) => setImmediate(resolve));
+    expect(appends.map(({ length }) => length)).toEqual([20_000]);
+    expect(writer.state().queued).toBe(0);
+  });
+
+  describe('with a store that is slower than what comes', () => {
+    let release: () => void;
+    let slow: Writer;
+    let appended: Promise<boolean>;
+    beforeEach(() => {
+      const gate = new Promise<void>((resolve) => {
+        release = resolve;
+      });
+      slow = open({
+        queueLimit: 10,
+        store: {
+          async append(readings) {
+            await gate;
+            await store.append(readings);
+          },
+        },
+      });
+      slow.push(everySecond([0, 1, 2, 3, 4]));
+      appended = slow.flush();
+    });
+
+    test('there is room until the queue is half full, and again once it is not', async () => {
+      expect(slow.room()).toBeNull();
+      slow.push(everySecond([5]).map((one) => ({ ...one, tMs: START_MS + 9000 })));
+      const room = slow.room();
+      expect(room).toBeInstanceOf(Promise);
+      expect(slow.room()).toBe(room);
+      release();
+      await room;
+      expect(await appended).toBe(true);
+      expect(slow.room()).toBeNull();
+      expect(await kept()).toEqual([0, 1, 2, 3, 4, 5]);
+    });
+
+    test('an append that hangs counts as failing: it is told, nobody waits for room any more, and when it is over all is well', async () => {
+      slow.push(everySecond([5]).map((one) => ({ ...one, tMs: START_MS + 9000 })));
+      const room = slow.room();
+      await clock.tick();
+      await room;
+      expect(slow.room()).toBeNull();
+      expect(slow.state().failing).toBe(true);
+      expect(events).toEqual(['fault: an append takes longer than 10 s']);
+      release();
+      expect(await appended).toBe(true);
+      expect(events).toEqual(['fault: an append takes longer than 10 s', 'recovered, 0 dropped']);
+    });
+  });
 });

@@ -36,6 +36,34 @@ describe('the embedded broker', () => {
     expect(heard.messages).toEqual([{ topic: 'rig/soc', text: '92', retained: false }]);
   });
 
+  it('has boards wait for their acknowledgement while its handler asks to wait', async () => {
+    let tell = () => {};
+    const room = new Promise<void>((resolve) => {
+      tell = resolve;
+    });
+    const broker = createEmbeddedBroker({ listen: '127.0.0.1', port: 0, secrets: null });
+    open.push(broker);
+    const texts: string[] = [];
+    await broker.start({
+      onMessage: ({ payload }) => void texts.push(Buffer.from(payload).toString()),
+      room: () => (texts.length === 1 ? room : null),
+      onStatus: () => undefined,
+    });
+    const board = await publisher(broker.port());
+    await board.publishAsync('rig/soc', '1', { qos: 1 });
+    const second = board.publishAsync('rig/soc', '2', { qos: 1 });
+    // Its ping is answered all the same: the board is held back, not cut off.
+    await new Promise<void>((resolve) => {
+      board.once('packetreceive', ({ cmd }) => cmd === 'pingresp' && resolve());
+      board.sendPing();
+    });
+    expect(texts).toEqual(['1']);
+    tell();
+    await second;
+    expect(texts).toEqual(['1', '2']);
+    await board.endAsync();
+  });
+
   it('retains no more than 2,000 topics; what comes beyond is handed on all the same', async () => {
     const { broker, heard } = await start();
     const board = await publisher(broker.port());

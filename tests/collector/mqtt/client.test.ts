@@ -225,6 +225,37 @@ describe('an outside broker', () => {
   });
 });
 
+describe('a handler that asks to wait', () => {
+  it.each([0, 1] as const)('hears no more until it has room, and then all of it in order (QoS %i)', async (qos) => {
+    await broker.start();
+    const texts: string[] = [];
+    let connected = false;
+    let tell = () => {};
+    const room = new Promise<void>((resolve) => {
+      tell = resolve;
+    });
+    await client({ qos, topics: ['rig/shunt'], discover: false }).start({
+      onMessage: ({ payload }) => void texts.push(Buffer.from(payload).toString()),
+      room: () => (texts.length === 3 ? room : null),
+      onStatus: (status) => {
+        connected ||= status === 'connected';
+      },
+    });
+    await until(() => connected);
+    const other = await listenTo(client({ qos }));
+    await other.connected(1);
+    const board = await publisher(broker.port);
+    const sent = Array.from({ length: 10 }, (_, at) => String(at));
+    for (const text of sent) await board.publishAsync('rig/shunt', text, { qos: 1 });
+    await board.endAsync();
+    await until(() => texts.length >= 3 && other.messages.length === sent.length);
+    expect(texts).toEqual(sent.slice(0, 3));
+    tell();
+    await until(() => texts.length === sent.length);
+    expect(texts).toEqual(sent);
+  });
+});
+
 describe('the subscription set', () => {
   it('has no filter inside another: # for all, plus the topics that # does not cover', () => {
     expect(filtersOf(['a', 'a', '$SYS/broker/uptime'], true)).toEqual(['#', '$SYS/broker/uptime']);
