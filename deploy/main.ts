@@ -2,6 +2,7 @@ import { Command } from 'commander';
 import { AppError } from '../shared/errors.ts';
 import { addBackup } from './commands/backup.ts';
 import { addBars } from './commands/bars.ts';
+import { addBench } from './commands/bench.ts';
 import { addDrill } from './commands/drill.ts';
 import { addPair } from './commands/pair.ts';
 import { addRecord } from './commands/record.ts';
@@ -12,7 +13,7 @@ import { addScoreReference } from './commands/score-reference.ts';
 import { addStart } from './commands/start.ts';
 
 const program = new Command('dawnhold').description('Will the bank hold until the panels take over?').showHelpAfterError();
-for (const add of [addStart, addRecord, addReplay, addPair, addBackup, addRestore, addScore, addScoreReference, addBars, addDrill]) add(program);
+for (const add of [addStart, addRecord, addReplay, addPair, addBackup, addRestore, addScore, addScoreReference, addBars, addBench, addDrill]) add(program);
 
 try {
   await program.parseAsync();

@@ -69,11 +69,11 @@ export const temporaryFolder = async () => {
   return { path, remove: () => rm(path, { recursive: true, force: true }) };
 };
 
-/** A real Mosquitto on a free port of loopback, ready for clients. */
-export async function startMosquitto(folder: string): Promise<Running & { url: string }> {
+/** A real Mosquitto on a free port of loopback, ready for clients; `more`: further lines of its configuration. */
+export async function startMosquitto(folder: string, more: readonly string[] = []): Promise<Running & { url: string }> {
   const port = await freePort();
   const config = join(folder, 'mosquitto.conf');
-  await writeFile(config, `listener ${port} 127.0.0.1\nallow_anonymous true\npersistence false\n`);
+  await writeFile(config, `listener ${port} 127.0.0.1\nallow_anonymous true\npersistence false\n${more.join('\n')}\n`);
   const broker = run('/usr/sbin/mosquitto', ['-c', config]);
   await until(() => canConnect(port), 'Mosquitto', broker.said);
   return { ...broker, url: `mqtt://127.0.0.1:${port}` };

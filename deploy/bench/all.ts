@@ -1,0 +1,8 @@
+import type { Bar } from '../bars/bar.ts';
+import { embeddedBrokerBench } from './embedded-broker.ts';
+import { ingestBench } from './ingest.ts';
+import { memoryBench } from './memory.ts';
+import { outsideBrokerBench } from './outside-broker.ts';
+
+/** Every bench there is; a new one is a file beside these and a line here. */
+export const BENCHES: readonly Bar[] = [ingestBench, outsideBrokerBench, embeddedBrokerBench, memoryBench];
