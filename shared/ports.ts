@@ -32,6 +32,12 @@ export interface Bucket {
   readonly mean: number | null;
   readonly max: number | null;
   readonly count: number;
+  /**
+   * Mean over time: each value counts until the next one, the last of a quarter hour no longer than the longest pause before it. Only in
+   * buckets of half an hour or wider, from the whole quarter hours in them, and only where it differs from the plain mean by a hundredth
+   * of the spread, because readings lie unevenly. An adapter without such rollups never gives it.
+   */
+  readonly timeMean?: number;
 }
 
 /** Minutes as columns: least, mean and greatest of each, NaN where there is no reading. */
@@ -57,6 +63,10 @@ export interface TimeSeriesStore {
    * Adds readings in one step: all or none. Two readings of the same rig, signal and device time: the later arrivalSeq wins.
    * The same readings again change nothing. `bad` readings are not stored; a value that is not finite rejects the batch with TypeError.
    * Resolves when they are safe (durable adapters: on disk).
+   * An adapter may seal an hour of a signal some minutes after it is over, and lets go of some when the hour has 600 readings or more: times
+   * of arrival are then rounded down to 0.1 s, and the numbers of arrivals are no longer known (0 in `latest`). From then on a reading of
+   * the same device time replaces whatever is there, and one with a time of arrival is taken for the same when tenth of a second and value
+   * are. Device times and values stay exact, and all of an hour of fewer readings. The sign of nought may be lost.
    */
   append(readings: readonly Reading[]): Promise<void>;
   /** Readings with fromMs <= tMs < toMs, at most `limit` (default 100,000), oldest first. */

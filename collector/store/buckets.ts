@@ -15,8 +15,20 @@ export interface Rollup {
   count: number;
 }
 
+/** A rollup that knows for how long each value counted: until the next one. */
+export interface HeldRollup extends Rollup {
+  /** Sum of value times ms for which it counted, and of these ms; both 0 where nothing is known of it. */
+  heldSum: number;
+  heldMs: number;
+}
+
+/** A mean over time is told where it differs from the plain mean by more than this share of the spread: where readings lie unevenly. */
+const TOLD_FROM = 0.01;
+
 /** Takes readings or rollups of a range. */
 export interface Collector {
+  /** Width of a bucket, ms. */
+  readonly widthMs: number;
   /** True when the buckets are a minute or wider, so that they are made from whole minutes. */
   readonly byMinute: boolean;
   /** Times to be collected: sinceMs <= tMs < untilMs. By minute this is [fromMs, toMs) widened to whole minutes. */
@@ -24,6 +36,8 @@ export interface Collector {
   readonly untilMs: EpochMs;
   addReading(tMs: EpochMs, value: number): void;
   addMinute(minute: number, rollup: Readonly<Rollup>): void;
+  /** Adds the rollup of several minutes, from one to before another, if all of them belong into one bucket; false: they do not, and nothing is added. */
+  addSpan(fromMinute: number, toMinute: number, rollup: Readonly<HeldRollup>): boolean;
 }
 
 /** Collects readings or rollups into equal buckets. */
@@ -51,28 +65,31 @@ export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): B
   checkBuckets(fromMs, toMs, count);
   const spanMs = toMs - fromMs;
   const byMinute = spanMs / count >= MINUTE_MS;
-  const sums = Array.from({ length: count }, (): Rollup => ({ min: Infinity, max: -Infinity, sum: 0, count: 0 }));
-  const sumsAt = (tMs: EpochMs): Rollup => sums[Math.min(count - 1, Math.max(0, Math.floor(((tMs - fromMs) * count) / spanMs)))] as Rollup;
+  const sums = Array.from({ length: count }, (): HeldRollup => ({ min: Infinity, max: -Infinity, sum: 0, count: 0, heldSum: 0, heldMs: 0 }));
+  const sumsAt = (tMs: EpochMs): HeldRollup => sums[Math.min(count - 1, Math.max(0, Math.floor(((tMs - fromMs) * count) / spanMs)))] as HeldRollup;
+  const sinceMs = byMinute ? minuteOf(fromMs) * MINUTE_MS : fromMs;
+  const untilMs = byMinute ? Math.ceil(toMs / MINUTE_MS) * MINUTE_MS : toMs;
 
   function addMinute(minute: number, rollup: Readonly<Rollup>): void {
     mergeRollup(sumsAt(minute * MINUTE_MS), rollup);
   }
   return {
+    widthMs: spanMs / count,
     byMinute,
-    sinceMs: byMinute ? minuteOf(fromMs) * MINUTE_MS : fromMs,
-    untilMs: byMinute ? Math.ceil(toMs / MINUTE_MS) * MINUTE_MS : toMs,
+    sinceMs,
+    untilMs,
     addReading(tMs, value) {
       addValue(sumsAt(byMinute ? minuteOf(tMs) * MINUTE_MS : tMs), value);
     },
     addMinute,
-    result: () =>
-      sums.map((bucket, at) => ({
-        fromMs: Math.round(fromMs + (at * spanMs) / count),
-        min: bucket.count === 0 ? null : bucket.min,
-        mean: bucket.count === 0 ? null : bucket.sum / bucket.count,
-        max: bucket.count === 0 ? null : bucket.max,
-        count: bucket.count,
-      })),
+    addSpan(fromMinute, toMinute, rollup) {
+      if (fromMinute * MINUTE_MS < sinceMs || toMinute * MINUTE_MS > untilMs) return false;
+      const into = sumsAt(fromMinute * MINUTE_MS);
+      if (into !== sumsAt((toMinute - 1) * MINUTE_MS)) return false;
+      mergeHeld(into, rollup);
+      return true;
+    },
+    result: () => sums.map((bucket, at) => bucketOf(Math.round(fromMs + (at * spanMs) / count), bucket)),
   };
 }
 
@@ -100,16 +117,25 @@ export function collectMinutes(fromMs: EpochMs, toMs: EpochMs): MinuteSums {
     count[at] = (count[at] as number) + n;
   }
   return {
+    widthMs: MINUTE_MS,
     byMinute: true,
     sinceMs: fromMs,
     untilMs: toMs,
     addReading: (tMs, value) => add(minuteOf(tMs) - first, value, value, value, 1),
     addMinute: (minute, rollup) => add(minute - first, rollup.min, rollup.max, rollup.sum, rollup.count),
+    addSpan: () => false,
     result() {
       for (let at = 0; at < size; at++) if (count[at] === 0) min[at] = max[at] = Number.NaN;
       return { min, mean: sum.map((total, at) => total / (count[at] as number)), max };
     },
   };
+}
+
+function bucketOf(fromMs: EpochMs, { min, max, sum, count, heldSum, heldMs }: HeldRollup): Bucket {
+  if (count === 0) return { fromMs, min: null, mean: null, max: null, count };
+  const mean = sum / count;
+  const timeMean = heldMs === 0 ? mean : heldSum / heldMs;
+  return { fromMs, min, mean, max, count, ...(Math.abs(timeMean - mean) > TOLD_FROM * (max - min) && { timeMean }) };
 }
 
 /** Adds one value to a rollup in place. */
@@ -126,4 +152,11 @@ export function mergeRollup(into: Rollup, rollup: Readonly<Rollup>): void {
   if (rollup.max > into.max) into.max = rollup.max;
   into.sum += rollup.sum;
   into.count += rollup.count;
+}
+
+/** Adds a rollup that knows how long its values counted to another in place. */
+export function mergeHeld(into: HeldRollup, rollup: Readonly<HeldRollup>): void {
+  mergeRollup(into, rollup);
+  into.heldSum += rollup.heldSum;
+  into.heldMs += rollup.heldMs;
 }

@@ -1,3 +1,4 @@
+import { reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import { checkBuckets, checkMinutes } from './buckets.ts';
 import { LIST_LIMIT, RANGE_LIMIT } from './check.ts';
@@ -16,6 +17,8 @@ export interface SqliteStoreOptions {
   readonly log: { warn(details: object, message: string): void };
   /** True beside a process that owns the file: it is not looked through at opening and never set aside; damage is STORE_FAILED. */
   readonly guest?: boolean;
+  /** Size in bytes to which the file is kept: beyond it the oldest readings go first, the newest day, rollups and documents stay. Left out: no limit. */
+  readonly mostBytes?: number;
 }
 
 /**
@@ -23,14 +26,27 @@ export interface SqliteStoreOptions {
  * history query holds up ingestion. A resolved append is on the disk. After a failure (STORE_FAILED: disk full, read-only, damaged, ...)
  * the next call tries anew. But for a guest, a damaged file is renamed to `<path>.damaged-<time>` and a fresh one takes its place.
  */
-export function createSqliteStore({ path, log, guest = false }: SqliteStoreOptions): RigStore {
-  const thread = (role: WorkerStart['role']) => () => startThread('./sqlite-worker', import.meta.url, { role, path, guest } satisfies WorkerStart);
+export function createSqliteStore({ path, log, guest = false, mostBytes }: SqliteStoreOptions): RigStore {
+  const thread = (role: WorkerStart['role']) => () =>
+    startThread('./sqlite-worker', import.meta.url, { role, path, guest, mostBytes: mostBytes ?? null } satisfies WorkerStart);
   const writer = createWorkerClient<WriterOperations>(thread('writer'), (setAside) => {
     log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started');
     // The reader would go on with the file that was renamed.
     void reader.call('close').catch(() => undefined);
   });
   const reader = createWorkerClient<ReaderOperations>(thread('reader'), () => undefined);
+
+  /** What an earlier layout left is moved into this one a little at a time; a failure is met again at the next opening. */
+  let closing = false;
+  let tidy: Promise<void> = Promise.resolve();
+  async function moveAll(): Promise<void> {
+    closing = false;
+    try {
+      while (!closing && (await writer.call('moveSome')));
+    } catch (error) {
+      log.warn({ path }, `what an earlier version kept could not all be moved yet: ${reasonOf(error)}`);
+    }
+  }
 
   const lifecycle = createLifecycle({
     async open() {
@@ -39,12 +55,15 @@ export function createSqliteStore({ path, log, guest = false }: SqliteStoreOptio
         reader.start();
         await writer.call('open');
         await reader.call('open');
+        if (!guest) tidy = moveAll();
       } catch (error) {
         await Promise.all([writer.stop(), reader.stop()]);
         throw storeFailure('be opened', path, error);
       }
     },
     async close() {
+      closing = true;
+      await tidy;
       try {
         await reader.call('close');
         await writer.call('close');

@@ -5,7 +5,7 @@ import { startThread } from './thread.ts';
 /** The same operations, each in a thread of its own, so that neither the store nor anything else waits for it. */
 export type StoreFiles = { readonly [K in keyof FileOperations]: (...args: Parameters<FileOperations[K]>) => Promise<ReturnType<FileOperations[K]>> };
 
-const start = () => startThread('./sqlite-worker', import.meta.url, { role: 'files', path: '', guest: true } satisfies WorkerStart);
+const start = () => startThread('./sqlite-worker', import.meta.url, { role: 'files', path: '', guest: true, mostBytes: null } satisfies WorkerStart);
 
 async function once<T>(call: (client: ReturnType<typeof createWorkerClient<FileOperations>>) => Promise<T>): Promise<T> {
   const client = createWorkerClient<FileOperations>(start, () => undefined);

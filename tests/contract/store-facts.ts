@@ -11,7 +11,7 @@ export function storeFacts(make: () => Promise<StoreUnderTest>): void {
       const store = await open();
       const { engine, ...facts } = await store.facts('heron');
       expect(engine).toMatch(/^(SQLite \d+\.\d+|memory$)/);
-      expect(facts).toEqual({ layout: store.supports.durable ? 1 : null, oldestMs: null, documents: 0 });
+      expect(facts).toEqual({ layout: store.supports.durable ? 2 : null, oldestMs: null, documents: 0 });
     });
 
     test('counts documents, and tells the oldest minute of a rig, also when its readings were dropped and a late one came', async () => {

@@ -1,8 +1,9 @@
 import type { Database } from 'better-sqlite3';
 import { first } from './first.ts';
+import { second } from './second.ts';
 
 /** Every layout in order; the version of a file is how many of them it has been through. Only ever append. */
-export const MIGRATIONS: readonly string[] = [first];
+export const MIGRATIONS: readonly string[] = [first, second];
 
 /**
  * Brings a file to the newest layout, each step in its own transaction. Gives the version it had.

@@ -16,6 +16,8 @@ export interface WriterOperations {
   append(batch: Batch): void;
   put(entries: readonly DocumentEntry[]): void;
   remove(kind: string, id: string): void;
+  /** Moves some of what an earlier layout left into this one; false: all is moved. */
+  moveSome(): boolean;
   dropSome(rigId: string, beforeMs: number): { dropped: number; more: boolean };
   close(): void;
 }
@@ -51,6 +53,8 @@ export interface WorkerStart {
   readonly path: string;
   /** The writer neither looks the file through nor sets it aside. */
   readonly guest: boolean;
+  /** Size to which the writer keeps the file, by dropping the oldest readings; null: no such limit. */
+  readonly mostBytes: number | null;
 }
 
 export interface Request {

@@ -1,7 +1,13 @@
 import type { Database } from 'better-sqlite3';
 import type { Bucket, DocumentStore, MinuteColumns, StoreFacts } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
-import { type Collector, collectBuckets, collectMinutes, MINUTE_MS, minuteOf } from '../buckets.ts';
+import { type Collector, collectBuckets, collectMinutes, type HeldRollup, MINUTE_MS } from '../buckets.ts';
+import { entryOf } from '../entry-of.ts';
+import { type Columns, firstFrom, type Mark, part } from './columns.ts';
+import { createHours, type Hour, NOTHING, withOpen } from './hours.ts';
+import { decodeMinutes, type Minutes } from './minutes.ts';
+import { createOpenReadings, hourOf } from './open-readings.ts';
+import { decodeQuarters, QUARTER_MINUTES, QUARTERS } from './quarters.ts';
 
 type Documents = Awaited<ReturnType<DocumentStore['list']>>;
 
@@ -23,63 +29,76 @@ export interface Reader {
   facts(rigId: string): StoreFacts;
 }
 
-interface NewestRow {
-  readonly ts_ms: number;
-  readonly slot: number;
-  readonly value: number;
-  readonly suspect: number;
-  readonly reason: string | null;
-  readonly arrival_seq: number | null;
-}
+/** From this width of buckets on, in minutes, quarter hours stand in for minutes wherever one lies in one bucket. */
+const WIDE_MINUTES = 30;
 
 export function createReader(db: Database): Reader {
   const idOf = db.prepare<[string, string], number>('SELECT signal_id FROM signals WHERE rig_id = ? AND name = ?').pluck();
   const signalsOf = db.prepare<[string], { signal_id: number; name: string }>('SELECT signal_id, name FROM signals WHERE rig_id = ?');
-  const between = 'WHERE signal_id = ? AND ts_ms >= ? AND ts_ms < ?';
-  const raw = db
-    .prepare<[number, number, number, number, number, number, number], [number, number, number, number]>(`
-      SELECT ts_ms, slot, value, suspect FROM readings ${between} UNION ALL SELECT ts_ms, slot, value, suspect FROM fresh_readings ${between}
-      ORDER BY 1, 2 LIMIT ?`)
+  const minutesOf = db
+    .prepare<[number, number, number], [number, Uint8Array]>('SELECT hour, minutes FROM hours WHERE signal_id = ? AND hour >= ? AND hour < ?')
     .raw();
-  const rollups = ['minutes', 'fresh_minutes'].map((table) =>
-    db
-      .prepare<[number, number, number], [number, number, number, number, number]>(
-        `SELECT minute, min, max, sum, count FROM ${table} WHERE signal_id = ? AND minute >= ? AND minute < ?`,
-      )
-      .raw(),
-  );
-  const newest = db.prepare<[number, number, number, number], NewestRow>(`
-    SELECT * FROM (SELECT ts_ms, slot, value, suspect, reason, arrival_seq FROM readings
-      WHERE signal_id = ? AND ts_ms <= ? ORDER BY ts_ms DESC, slot DESC LIMIT 1)
-    UNION ALL SELECT * FROM (SELECT ts_ms, slot, value, suspect, reason, arrival_seq FROM fresh_readings
-      WHERE signal_id = ? AND ts_ms <= ? ORDER BY ts_ms DESC, slot DESC LIMIT 1)
-    ORDER BY 1 DESC, 2 DESC LIMIT 1`);
+  const daysOf = db
+    .prepare<[number, number, number], [number, Uint8Array, Uint8Array]>('SELECT day, total, quarters FROM days WHERE signal_id = ? AND day >= ? AND day < ?')
+    .raw();
   const body = db.prepare<[string, string], string>('SELECT body FROM documents WHERE kind = ? AND id = ?').pluck();
   const list = db.prepare<[string, number, number, number], Documents[number]>(
     'SELECT id, ts_ms AS tMs, body FROM documents WHERE kind = ? AND ts_ms >= ? AND ts_ms < ? ORDER BY ts_ms DESC, id DESC LIMIT ?',
   );
-
-  const oldest = ['minutes', 'fresh_minutes'].map((table) =>
-    db.prepare<[number], number | null>(`SELECT min(minute) FROM ${table} WHERE signal_id = ?`).pluck(),
-  );
   const engine = db.prepare<[], string>('SELECT sqlite_version()').pluck();
   const layout = db.prepare<[], number>('SELECT max(version) FROM schema_version').pluck();
   const documents = db.prepare<[], number>('SELECT count(*) FROM documents').pluck();
+  const hours = createHours(db);
+  const open = createOpenReadings(db);
 
-  function facts(rigId: string): StoreFacts {
-    const minutes = signalsOf.all(rigId).flatMap(({ signal_id }) => oldest.flatMap((statement) => statement.get(signal_id) ?? []));
-    return {
-      engine: `SQLite ${engine.get()}`,
-      layout: layout.get() ?? null,
-      oldestMs: minutes.length === 0 ? null : Math.min(...minutes) * MINUTE_MS,
-      documents: documents.get() ?? 0,
-    };
+  const hourAt = (signalId: number, hour: number): Hour => withOpen(hours.sealed(signalId, hour) ?? NOTHING, open.ofHour(signalId, hour));
+
+  /** Hours of which anything is there, in order. */
+  function hoursOf(signalId: number, fromHour: number, toHour: number): number[] {
+    const sealed = hours.numbers(signalId, fromHour, toHour);
+    const more = [...open.hoursOf(signalId).keys()].filter((hour) => hour >= fromHour && hour < toHour && !sealed.includes(hour));
+    return more.length === 0 ? sealed : [...sealed, ...more].sort((a, b) => a - b);
   }
 
   function range(rigId: string, signal: string, fromMs: number, toMs: number, limit: number): RangeColumns {
     const signalId = idOf.get(rigId, signal);
-    const rows = signalId === undefined ? [] : raw.all(signalId, fromMs, toMs, signalId, fromMs, toMs, limit);
-    return { tMs: Float64Array.from(rows, (row) => row[0]), value: Float64Array.from(rows, (row) => row[2]), suspect: Uint8Array.from(rows, (row) => row[3]) };
+    const parts: Columns[] = [];
+    let left = limit;
+    for (const hour of signalId === undefined ? [] : hoursOf(signalId, hourOf(fromMs), hourOf(toMs - 1) + 1)) {
+      const { readings } = hourAt(signalId as number, hour);
+      const from = firstFrom(readings.tMs, fromMs);
+      const to = Math.min(firstFrom(readings.tMs, toMs), from + left);
+      if (to > from) parts.push(part(readings, from, to));
+      left -= Math.max(0, to - from);
+      if (left <= 0) break;
+    }
+    return columnsOf(parts);
+  }
+
+  function addMinutes(into: Collector, minutes: Minutes, quarters: ReadonlySet<number> | null = null): void {
+    for (const [minute, rollup] of minutes) {
+      const isIn = minute * MINUTE_MS >= into.sinceMs && minute * MINUTE_MS < into.untilMs;
+      if (isIn && quarters?.has(Math.floor(minute / QUARTER_MINUTES)) !== false) into.addMinute(minute, rollup);
+    }
+  }
+
+  /** What is sealed in rollups of quarter hours and days, and of minutes where a quarter hour does not lie in one bucket. */
+  function addDays(into: Collector, signalId: number, fromHour: number, toHour: number, isOpen: (hour: number) => boolean): void {
+    const inMinutes = new Map<number, Set<number>>();
+    for (const [day, total, quarters] of daysOf.all(signalId, Math.floor(fromHour / 24), Math.ceil(toHour / 24))) {
+      const hasOpen = Array.from({ length: 24 }, (_, hour) => day * 24 + hour).some(isOpen);
+      if (!hasOpen && into.addSpan(day * QUARTERS * QUARTER_MINUTES, (day + 1) * QUARTERS * QUARTER_MINUTES, decodeQuarters(total)[0] as HeldRollup)) continue;
+      decodeQuarters(quarters).forEach((rollup, at) => {
+        const quarter = day * QUARTERS + at;
+        const hour = Math.floor(quarter / 4);
+        if (rollup.count === 0 || isOpen(hour)) return;
+        if (!into.addSpan(quarter * QUARTER_MINUTES, (quarter + 1) * QUARTER_MINUTES, rollup)) entryOf(inMinutes, hour, () => new Set<number>()).add(quarter);
+      });
+    }
+    for (const [hour, quarters] of inMinutes) {
+      const { minutes } = hours.sealed(signalId, hour) ?? NOTHING;
+      addMinutes(into, minutes, quarters);
+    }
   }
 
   function buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[] {
@@ -97,45 +116,99 @@ export function createReader(db: Database): Reader {
   function collect(rigId: string, signal: string, into: Collector): void {
     const signalId = idOf.get(rigId, signal);
     if (signalId === undefined) return;
-    const { byMinute, sinceMs, untilMs } = into;
-    if (byMinute) {
-      for (const statement of rollups) {
-        for (const [minute, min, max, sum, count] of statement.all(signalId, minuteOf(sinceMs), untilMs / MINUTE_MS))
-          into.addMinute(minute, { min, max, sum, count });
+    const { byMinute, sinceMs, untilMs, widthMs } = into;
+    const fromHour = hourOf(sinceMs);
+    const toHour = hourOf(untilMs - 1) + 1;
+    if (!byMinute) {
+      for (const hour of hoursOf(signalId, fromHour, toHour)) {
+        const { tMs, value } = hourAt(signalId, hour).readings;
+        const to = firstFrom(tMs, untilMs);
+        for (let at = firstFrom(tMs, sinceMs); at < to; at += 1) into.addReading(tMs[at] as number, value[at] as number);
       }
-    } else {
-      for (const [tMs, , value] of raw.iterate(signalId, sinceMs, untilMs, signalId, sinceMs, untilMs, -1)) into.addReading(tMs, value);
+      return;
+    }
+    const openHours = open.hoursOf(signalId);
+    const isOpen = (hour: number): boolean => openHours.has(hour);
+    if (widthMs >= WIDE_MINUTES * MINUTE_MS) addDays(into, signalId, fromHour, toHour, isOpen);
+    else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, decodeMinutes(minutes));
+    for (const hour of openHours.keys()) if (hour >= fromHour && hour < toHour) addMinutes(into, hourAt(signalId, hour).minutes);
+    for (const hour of hours.firstRows.numbers(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, hourAt(signalId, hour).minutes);
+  }
+
+  function newestOf(signalId: number, notAfterMs: number): Omit<Reading, 'rigId' | 'signal'> | null {
+    let hour = hourOf(notAfterMs);
+    for (;;) {
+      const ofOpen = [...open.hoursOf(signalId).keys()].filter((of) => of <= hour);
+      hour = Math.max(hours.newest(signalId, hour), ...ofOpen);
+      if (hour === -Infinity) return null;
+      const { readings } = hourAt(signalId, hour);
+      const at = firstFrom(readings.tMs, notAfterMs + 1) - 1;
+      if (at >= 0) return readingAt(readings, at);
+      hour -= 1;
     }
   }
 
   function latest(rigId: string, notAfterMs: number): Reading[] {
     return signalsOf.all(rigId).flatMap(({ signal_id, name }) => {
-      const row = newest.get(signal_id, notAfterMs, signal_id, notAfterMs);
-      return row ? [readingOf(rigId, name, row)] : [];
+      const newest = newestOf(signal_id, notAfterMs);
+      return newest ? [{ rigId, signal: name, ...newest }] : [];
     });
   }
 
+  function oldestMinuteOf(signalId: number): number {
+    const hour = Math.min(hours.oldest(signalId), ...open.hoursOf(signalId).keys());
+    return hour === Infinity ? Infinity : Math.min(...hourAt(signalId, hour).minutes.keys());
+  }
+
+  function facts(rigId: string): StoreFacts {
+    const oldest = Math.min(...signalsOf.all(rigId).map(({ signal_id }) => oldestMinuteOf(signal_id)));
+    return {
+      engine: `SQLite ${engine.get()}`,
+      layout: layout.get() ?? null,
+      oldestMs: Number.isFinite(oldest) ? oldest * MINUTE_MS : null,
+      documents: documents.get() ?? 0,
+    };
+  }
+
+  /** In one transaction all of it is of one state, whatever the writer seals meanwhile. */
+  const ofOneState = <A extends unknown[], R>(action: (...args: A) => R): ((...args: A) => R) =>
+    db.transaction((...args: A): R => {
+      open.follow();
+      return action(...args);
+    }) as unknown as (...args: A) => R;
+
   return {
-    range,
-    // Two statements each: in one transaction they see one state, whatever the writer settles between them.
-    buckets: db.transaction(buckets),
-    minutes: db.transaction(minutes),
-    latest: db.transaction(latest),
-    facts: db.transaction(facts),
+    range: ofOneState(range),
+    buckets: ofOneState(buckets),
+    minutes: ofOneState(minutes),
+    latest: ofOneState(latest),
+    facts: ofOneState(facts),
     get: (kind, id) => body.get(kind, id) ?? null,
     list: (kind, fromMs, toMs, limit) => list.all(kind, fromMs, toMs, limit).reverse(),
   };
 }
 
-function readingOf(rigId: string, signal: string, row: NewestRow): Reading {
+function columnsOf(parts: readonly Columns[]): RangeColumns {
+  const length = parts.reduce((sum, { tMs }) => sum + tMs.length, 0);
+  const range = { tMs: new Float64Array(length), value: new Float64Array(length), suspect: new Uint8Array(length) };
+  let at = 0;
+  for (const { tMs, value, mark, marks } of parts) {
+    range.tMs.set(tMs, at);
+    range.value.set(value, at);
+    if (marks.some(({ suspect }) => suspect)) for (let i = 0; i < mark.length; i += 1) range.suspect[at + i] = marks[mark[i] as number]?.suspect ? 1 : 0;
+    at += tMs.length;
+  }
+  return range;
+}
+
+function readingAt({ tMs, value, slot, mark, marks, arrivalSeq }: Columns, at: number): Omit<Reading, 'rigId' | 'signal'> {
+  const { suspect, reason } = marks[mark[at] as number] as Mark;
   return {
-    rigId,
-    signal,
-    tMs: row.ts_ms,
-    value: row.value,
-    quality: row.suspect === 1 ? 'suspect' : 'ok',
-    ...(row.reason === null ? {} : { reason: row.reason }),
-    timeSource: row.slot === 0 ? 'device' : 'arrival',
-    arrivalSeq: row.slot === 0 ? (row.arrival_seq ?? 0) : row.slot - 1,
+    tMs: tMs[at] as number,
+    value: value[at] as number,
+    quality: suspect ? 'suspect' : 'ok',
+    ...(reason === null ? {} : { reason }),
+    timeSource: slot[at] === 0 ? 'device' : 'arrival',
+    arrivalSeq: arrivalSeq[at] as number,
   };
 }

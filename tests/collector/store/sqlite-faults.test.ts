@@ -92,6 +92,10 @@ describe('SQLite store in trouble', () => {
     const { store, path, warnings } = made;
     await store.open();
     await store.append(everySecond(Array.from({ length: 25_000 }, (_, at) => at)));
+    await store.retain('heron', 0);
+    // What is still in the write-ahead log would be read from there.
+    await store.close();
+    await store.open();
     await ruin(path);
     const error = await failureOf(store.range('heron', 'bank.voltage', 0, FAR_MS));
     expect(error.code).toBe('STORE_FAILED');
@@ -140,7 +144,7 @@ describe('SQLite store in trouble', () => {
     expect(warnings).toEqual([]);
     expect((await readdir(folder)).filter((name) => name.includes('damaged'))).toEqual([]);
     const again = new Database(path, { readonly: true });
-    expect(again.prepare('SELECT count(*) FROM fresh_readings').pluck().get()).toBe(1);
+    expect(again.prepare('SELECT sum(count) FROM journal').pluck().get()).toBe(1);
     again.close();
   });
 });

@@ -16,14 +16,18 @@ describe('SQLite store over time', () => {
     await made.remove();
   });
 
-  test('many readings are settled by themselves, and late and replaced ones among the settled still count right', async () => {
+  test('hours that are over are sealed by themselves, and late and replaced readings among the sealed still count right', async () => {
     const { store, path } = made;
     const values = Array.from({ length: 45_000 }, (_, at) => at % 100);
-    await store.append(everySecond(values, { timeSource: 'device' }));
+    const readings = everySecond(values, { timeSource: 'device' });
+    await store.append(readings.slice(0, 10_000));
+    await store.append(readings.slice(10_000));
     const inside = new Database(path, { readonly: true });
-    expect(inside.prepare('SELECT count(*) FROM readings').pluck().get()).toBe(values.length);
-    expect(inside.prepare('SELECT count(*) FROM fresh_readings').pluck().get()).toBe(0);
+    const [sealed, open] = ['hours', 'journal'].map((table) => inside.prepare(`SELECT sum(count) FROM ${table}`).pluck().get() as number);
+    const hours = inside.prepare('SELECT count(*) FROM hours').pluck().get();
     inside.close();
+    // The hour of the newest commit's middle reading goes on; all others are over.
+    expect({ sealed, open, hours }).toEqual({ sealed: values.length - 3600, open: 3600, hours: 12 });
 
     await store.append([
       reading({ tMs: START_MS + 99_000, value: -1, timeSource: 'device' }),
@@ -65,14 +69,5 @@ describe('SQLite store over time', () => {
     done.push('append');
     await Promise.all(queries);
     expect(done.at(-1)).toBe('query');
-  });
-
-  test('times and counts are whole numbers in the file, reals only the values', async () => {
-    const { store, path } = made;
-    await store.append([reading({ value: 13 })]);
-    const inside = new Database(path, { readonly: true });
-    const types = inside.prepare('SELECT typeof(ts_ms) AS ts, typeof(slot) AS slot, typeof(value) AS value FROM fresh_readings').get();
-    inside.close();
-    expect(types).toEqual({ ts: 'integer', slot: 'integer', value: 'real' });
   });
 });
