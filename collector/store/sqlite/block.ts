@@ -33,15 +33,15 @@ export function coarsen(columns: Columns): Columns {
   };
 }
 
-/** Writes readings of one signal into a block, compressed and with a checksum. */
-export function encodeBlock(columns: Columns): Uint8Array {
+/** Writes readings of one signal into a block, compressed and with a checksum. Times are written as those since `baseMs`. */
+export function encodeBlock(columns: Columns, baseMs: number): Uint8Array {
   const sink = createSink();
-  writeColumns(sink, columns);
+  writeColumns(sink, columns, baseMs);
   return pack(sink.done());
 }
 
 /** Reads a block. Throws SQLITE_CORRUPT when it is not what was written. */
-export const decodeBlock = (block: Uint8Array): Columns => readColumns(new ByteSource(unpack(block)));
+export const decodeBlock = (block: Uint8Array, baseMs: number): Columns => readColumns(new ByteSource(unpack(block)), baseMs);
 
 export const pack = (bytes: Uint8Array): Uint8Array => deflateSync(bytes, { level: 9, memLevel: 9 });
 
@@ -53,20 +53,23 @@ export function unpack(bytes: Uint8Array): Uint8Array {
   }
 }
 
-export function writeColumns(sink: ByteSink, columns: Columns): void {
+export function writeColumns(sink: ByteSink, columns: Columns, baseMs: number): void {
   const isExact = !columns.slot.includes(UNKNOWN_SLOT);
   sink.byte(isExact ? EXACT : COARSE);
   sink.whole(columns.tMs.length);
-  writeTimes(sink, columns.tMs);
+  writeTimes(
+    sink,
+    columns.tMs.map((tMs) => tMs - baseMs),
+  );
   writeMarks(sink, columns);
   if (isExact) writeArrivals(sink, columns);
   writeValues(sink, columns.value);
 }
 
-export function readColumns(source: ByteSource): Columns {
+export function readColumns(source: ByteSource, baseMs: number): Columns {
   const isExact = source.byte() === EXACT;
   const count = source.whole();
-  const columns = { ...columnRoom(count), tMs: readTimes(source, count) };
+  const columns = { ...columnRoom(count), tMs: readTimes(source, count, baseMs) };
   const marks = readMarks(source, columns);
   if (isExact) readArrivals(source, columns);
   return { ...columns, value: readValues(source, count), marks };
@@ -82,9 +85,9 @@ function writeTimes(sink: ByteSink, tMs: Float64Array): void {
   );
 }
 
-function readTimes(source: ByteSource, count: number): Float64Array {
+function readTimes(source: ByteSource, count: number, baseMs: number): Float64Array {
   const unitMs = UNITS_MS[source.byte()] ?? damaged();
-  return readWholes(source, count).map((time) => time * unitMs);
+  return readWholes(source, count).map((time) => baseMs + time * unitMs);
 }
 
 /** Whole numbers as the differences from one to the next, or, where those could lose a digit, as they are. */

@@ -34,7 +34,7 @@ export function encodeCommit(readings: BySignal): Uint8Array {
   const sink = createSink();
   for (const [id, columns] of readings) {
     sink.whole(id);
-    writeColumns(sink, columns);
+    writeColumns(sink, columns, 0);
   }
   return pack(sink.done());
 }
@@ -42,6 +42,6 @@ export function encodeCommit(readings: BySignal): Uint8Array {
 export function decodeCommit(bytes: Uint8Array): BySignal {
   const source = new ByteSource(unpack(bytes));
   const readings = new Map<number, Columns>();
-  while (!source.ended) readings.set(source.whole(), readColumns(source));
+  while (!source.ended) readings.set(source.whole(), readColumns(source, 0));
   return readings;
 }

@@ -8,6 +8,7 @@ import { addToMinutes, decodeMinutes, encodeMinutes, type Minutes } from './minu
 import { decodeQuarters, encodeQuarters, newHeld, QUARTERS, quartersOf, totalOf } from './quarters.ts';
 
 const MINUTES = 60;
+const HOUR_MS = 3_600_000;
 /** Blocks that are kept decoded, by their readings: a week of one signal at 1 Hz, about 10 MB. */
 const CACHE_READINGS = 200_000;
 
@@ -76,7 +77,7 @@ export function createHours(db: Database): Hours {
     const key = `${signalId} ${hour} ${changed}`;
     const known = decoded.get(key);
     const block = known ? null : readings.get(signalId, hour);
-    const columns = known ?? (block ? decodeBlock(block) : NO_COLUMNS);
+    const columns = known ?? (block ? decodeBlock(block, hour * HOUR_MS) : NO_COLUMNS);
     decoded.delete(key);
     decoded.set(key, columns);
     if (!known) held += columns.tMs.length;
@@ -96,7 +97,7 @@ export function createHours(db: Database): Hours {
       return {
         keptFrom: row.kept_from,
         get minutes() {
-          return decodeMinutes(row.minutes);
+          return decodeMinutes(row.minutes, hour * MINUTES);
         },
         get readings() {
           return readingsOf(signalId, hour, row.changed);
@@ -133,7 +134,7 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
     const left = isCoarse(readings) ? coarsen(readings) : readings;
     const count = left.tMs.length;
     const from = Math.max(keptFrom, hour * MINUTES);
-    put.run(signalId, hour, from, count, encodeMinutes(minutes), count === 0 ? null : encodeBlock(left));
+    put.run(signalId, hour, from, count, encodeMinutes(minutes, hour * MINUTES), count === 0 ? null : encodeBlock(left, hour * HOUR_MS));
     const day = Math.floor(hour / 24);
     const known = quarters.get(signalId, day);
     const ofDay = known ? decodeQuarters(known) : Array.from({ length: QUARTERS }, newHeld);

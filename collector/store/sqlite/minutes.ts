@@ -28,14 +28,14 @@ const PLAIN = 255;
 const MOST_WHOLE = 2 ** 50;
 
 /** Writes the rollups of an hour: about six bytes a minute where values have few decimal places. Least and greatest come back to the bit, sums to rounding. */
-export function encodeMinutes(minutes: Minutes): Uint8Array {
+export function encodeMinutes(minutes: Minutes, firstMinute: number): Uint8Array {
   const entries = [...minutes].sort(([a], [b]) => a - b);
   const places = placesOf(entries.map(([, rollup]) => rollup));
   const power = 10 ** places;
   const whole = (value: number): number => Math.round(value * power);
   const sink = createSink();
   sink.byte(places);
-  let minuteBefore = 0;
+  let minuteBefore = firstMinute;
   let minBefore = 0;
   for (const [minute, { min, max, sum, count }] of entries) {
     sink.signed(minute - minuteBefore);
@@ -53,12 +53,12 @@ export function encodeMinutes(minutes: Minutes): Uint8Array {
   return sink.done();
 }
 
-export function decodeMinutes(bytes: Uint8Array): Minutes {
+export function decodeMinutes(bytes: Uint8Array, firstMinute: number): Minutes {
   const source = new ByteSource(bytes);
   const places = source.byte();
   const power = 10 ** places;
   const minutes: Minutes = new Map();
-  let minute = 0;
+  let minute = firstMinute;
   let least = 0;
   while (!source.ended) {
     minute += source.signed();

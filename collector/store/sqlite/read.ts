@@ -130,7 +130,7 @@ export function createReader(db: Database): Reader {
     const openHours = open.hoursOf(signalId);
     const isOpen = (hour: number): boolean => openHours.has(hour);
     if (widthMs >= WIDE_MINUTES * MINUTE_MS) addDays(into, signalId, fromHour, toHour, isOpen);
-    else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, decodeMinutes(minutes));
+    else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, decodeMinutes(minutes, hour * 60));
     for (const hour of openHours.keys()) if (hour >= fromHour && hour < toHour) addMinutes(into, hourAt(signalId, hour).minutes);
     for (const hour of hours.firstRows.numbers(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, hourAt(signalId, hour).minutes);
   }
