@@ -13,7 +13,7 @@ export function createAppender(db: Database, run: number): (batch: Batch) => num
     const ids = batch.signals.map(({ rigId, name }) => idOf(rigId, name));
     // Of the middle one: a clock that runs ahead or a backlog must not say what time it is.
     const atMs = batch.tMs.slice().sort()[count >> 1] as number;
-    insert.run(atMs, count, encodeCommit(columnsOf(batch, ids, run)));
+    insert.run(atMs, count, encodeCommit(columnsOf(batch, ids, run), atMs));
     return atMs;
   };
 }

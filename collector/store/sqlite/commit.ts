@@ -29,19 +29,19 @@ export function columnsOf(batch: Batch, ids: readonly number[], run: number): By
   );
 }
 
-/** Writes the readings of one commit, all signals in one. */
-export function encodeCommit(readings: BySignal): Uint8Array {
+/** Writes the readings of one commit, all signals in one. Times are written as those since `baseMs`. */
+export function encodeCommit(readings: BySignal, baseMs: number): Uint8Array {
   const sink = createSink();
   for (const [id, columns] of readings) {
     sink.whole(id);
-    writeColumns(sink, columns, 0);
+    writeColumns(sink, columns, baseMs);
   }
   return pack(sink.done());
 }
 
-export function decodeCommit(bytes: Uint8Array): BySignal {
+export function decodeCommit(bytes: Uint8Array, baseMs: number): BySignal {
   const source = new ByteSource(unpack(bytes));
   const readings = new Map<number, Columns>();
-  while (!source.ended) readings.set(source.whole(), readColumns(source, 0));
+  while (!source.ended) readings.set(source.whole(), readColumns(source, baseMs));
   return readings;
 }

@@ -4,6 +4,10 @@ import { migrate } from '../migrations/migrate.ts';
 
 /** How long a connection waits for another one's lock, in ms. */
 export const LOCK_WAIT_MS = 2000;
+/** Size of a page in a fresh file, in bytes: a commit of some seconds dirties one or two, and each goes to the card whole. */
+const PAGE_BYTES = 2048;
+/** Pages in the write-ahead log at which it is copied into the file and started over. Until it has its size each commit also writes that it has grown. */
+const LOG_PAGES = 500;
 /** Size in bytes to which the write-ahead log is cut back when it is started over. */
 const LOG_LIMIT = 8 * 1024 * 1024;
 /** Files that belong to one database. */
@@ -51,7 +55,9 @@ function openSound(path: string, guest: boolean): Database.Database {
   const isNew = !existsSync(path) || statSync(path).size === 0;
   const db = new Database(path, { timeout: LOCK_WAIT_MS });
   try {
+    if (isNew) db.pragma(`page_size = ${PAGE_BYTES}`);
     db.pragma('journal_mode = WAL');
+    db.pragma(`wal_autocheckpoint = ${LOG_PAGES}`);
     // The box loses power without warning: a commit that was reported must be on the disk, not in its cache.
     db.pragma('synchronous = FULL');
     db.pragma(`journal_size_limit = ${LOG_LIMIT}`);

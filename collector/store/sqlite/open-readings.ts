@@ -18,12 +18,13 @@ export interface OpenReadings {
 
 interface Row {
   readonly commit_id: number;
+  readonly at_ms: number;
   readonly readings: Uint8Array;
 }
 
 export function createOpenReadings(db: Database): OpenReadings {
   const oldest = db.prepare<[], number | null>('SELECT min(commit_id) FROM journal').pluck();
-  const newer = db.prepare<[number], Row>('SELECT commit_id, readings FROM journal WHERE commit_id > ? ORDER BY commit_id');
+  const newer = db.prepare<[number], Row>('SELECT commit_id, at_ms, readings FROM journal WHERE commit_id > ? ORDER BY commit_id');
   let commits: { readonly id: number; readonly readings: BySignal }[] = [];
   let joined = new Map<number, Map<number, Columns>>();
 
@@ -41,7 +42,7 @@ export function createOpenReadings(db: Database): OpenReadings {
       const gone = left < 0 ? commits.length : left;
       if (gone > 0) commits = commits.slice(gone);
       const rows = newer.all(commits.at(-1)?.id ?? -1);
-      for (const { commit_id, readings } of rows) commits.push({ id: commit_id, readings: decodeCommit(readings) });
+      for (const { commit_id, at_ms, readings } of rows) commits.push({ id: commit_id, readings: decodeCommit(readings, at_ms) });
       if (gone + rows.length > 0) joined = new Map();
     },
     signals: () => new Set(commits.flatMap(({ readings }) => [...readings.keys()])),

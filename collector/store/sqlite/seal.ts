@@ -54,7 +54,7 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
     clear.run();
     const count = [...left.values()].reduce((sum, { tMs }) => sum + tMs.length, 0);
     // Also where nothing is left: the numbers of commits go on, and whoever follows them sees that the others are gone.
-    if (last) insert.run(last.id + 1, last.atMs, count, encodeCommit(left));
+    if (last) insert.run(last.id + 1, last.atMs, count, encodeCommit(left, last.atMs));
     return count;
   });
 

@@ -1,0 +1,48 @@
+import { execFileSync } from 'node:child_process';
+import { mkdtempSync, readFileSync, rmSync, writeFileSync } from 'node:fs';
+import { tmpdir } from 'node:os';
+import { basename, join } from 'node:path';
+
+/** A disk of our own on a file, with a file system on it: all that is written to it is ours, the file system's own journal included. */
+export interface OwnDisk {
+  readonly folder: string;
+  /** Bytes that reached the device so far, all that is held back included. */
+  written(): number;
+  remove(): void;
+}
+
+const SECTOR_BYTES = 512;
+
+/** Null where it cannot be made: it needs root and loop devices. */
+export function makeOwnDisk(megabytes: number): OwnDisk | null {
+  const place = mkdtempSync(join(tmpdir(), 'dawnhold-disk-'));
+  const image = join(place, 'image');
+  const folder = join(place, 'on');
+  const run = (command: string, ...args: string[]): string => execFileSync(command, args, { stdio: ['ignore', 'pipe', 'ignore'] }).toString().trim();
+  let device = '';
+  try {
+    writeFileSync(image, '');
+    run('truncate', '-s', `${megabytes}M`, image);
+    run('mkfs.ext4', '-q', '-b', '4096', '-E', 'lazy_itable_init=0,lazy_journal_init=0', image);
+    run('mkdir', folder);
+    device = run('losetup', '--find', '--show', image);
+    run('mount', device, folder);
+  } catch {
+    if (device !== '') run('losetup', '-d', device);
+    rmSync(place, { recursive: true });
+    return null;
+  }
+  return {
+    folder,
+    written() {
+      run('sync', '-f', folder);
+      const fields = readFileSync(`/sys/block/${basename(device)}/stat`, 'utf8').trim().split(/\s+/);
+      return Number(fields[6]) * SECTOR_BYTES;
+    },
+    remove() {
+      run('umount', folder);
+      run('losetup', '-d', device);
+      rmSync(place, { recursive: true });
+    },
+  };
+}
