@@ -103,7 +103,7 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
     range: (rigId, signal, fromMs, toMs, limit = RANGE_LIMIT) =>
       read(`read ${signal}`, async () => {
         const { tMs, value, suspect } = await reader.call('range', rigId, signal, fromMs, toMs, limit);
-        return { tMs: Array.from(tMs), value: Array.from(value), suspect: Array.from(suspect, (flag) => flag === 1) };
+        return { tMs: plain(tMs, same), value: plain(value, same), suspect: plain(suspect, isSet) };
       }),
     buckets: (rigId, signal, fromMs, toMs, count) =>
       read(`read ${signal}`, async () => {
@@ -132,4 +132,14 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
     facts: (rigId) => read('tell of itself', () => reader.call('facts', rigId)),
     remove: (kind, id) => write(`remove a document of kind ${kind}`, () => writer.call('remove', kind, id)),
   };
+}
+
+const same = (value: number): number => value;
+const isSet = (flag: number): boolean => flag === 1;
+
+/** A plain array of a column: by index it takes a fraction of the time that going through its iterator does. */
+function plain<T>(column: ArrayLike<number>, as: (value: number) => T): T[] {
+  const array = new Array<T>(column.length);
+  for (let at = 0; at < column.length; at += 1) array[at] = as(column[at] as number);
+  return array;
 }

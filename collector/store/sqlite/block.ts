@@ -87,7 +87,9 @@ function writeTimes(sink: ByteSink, tMs: Float64Array): void {
 
 function readTimes(source: ByteSource, count: number, baseMs: number): Float64Array {
   const unitMs = UNITS_MS[source.byte()] ?? damaged();
-  return readWholes(source, count).map((time) => baseMs + time * unitMs);
+  const tMs = readWholes(source, count);
+  for (let at = 0; at < count; at += 1) tMs[at] = baseMs + (tMs[at] as number) * unitMs;
+  return tMs;
 }
 
 /** Whole numbers as the differences from one to the next, or, where those could lose a digit, as they are. */
@@ -104,14 +106,7 @@ function writeWholes(sink: ByteSink, wholes: Float64Array): void {
 }
 
 function readWholes(source: ByteSource, count: number): Float64Array {
-  const areNear = source.byte() === NEAR;
-  const wholes = new Float64Array(count);
-  let whole = 0;
-  for (let at = 0; at < count; at += 1) {
-    whole = areNear ? whole + source.signed() : source.double();
-    wholes[at] = whole;
-  }
-  return wholes;
+  return source.byte() === NEAR ? source.sums(count) : Float64Array.from({ length: count }, () => source.double());
 }
 
 /** What is said of the readings, and whether their times are a device's, mostly the same for all: how many in a row have which. */

@@ -54,24 +54,34 @@ export function encodeMinutes(minutes: Minutes, firstMinute: number): Uint8Array
 }
 
 export function decodeMinutes(bytes: Uint8Array, firstMinute: number): Minutes {
+  const minutes: Minutes = new Map();
+  eachMinute(bytes, firstMinute, (minute, rollup) => minutes.set(minute, { ...rollup }));
+  return minutes;
+}
+
+/** Shows each minute. The rollup is the same object each time. */
+export function eachMinute(bytes: Uint8Array, firstMinute: number, visit: (minute: number, rollup: Readonly<Rollup>) => void): void {
   const source = new ByteSource(bytes);
   const places = source.byte();
   const power = 10 ** places;
-  const minutes: Minutes = new Map();
+  const rollup = newRollup();
   let minute = firstMinute;
   let least = 0;
   while (!source.ended) {
     minute += source.signed();
-    const count = source.whole();
+    rollup.count = source.whole();
     if (places === PLAIN) {
-      minutes.set(minute, { min: source.double(), max: source.double(), sum: source.double(), count });
-      continue;
+      rollup.min = source.double();
+      rollup.max = source.double();
+      rollup.sum = source.double();
+    } else {
+      least += source.signed();
+      rollup.min = least / power;
+      rollup.max = (least + source.whole()) / power;
+      rollup.sum = (rollup.count * least + source.whole()) / power;
     }
-    least += source.signed();
-    const max = (least + source.whole()) / power;
-    minutes.set(minute, { min: least / power, max, sum: (count * least + source.whole()) / power, count });
+    visit(minute, rollup);
   }
-  return minutes;
 }
 
 /** The fewest decimal places in which all of it is exact, the sums to rounding. */

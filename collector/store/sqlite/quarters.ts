@@ -6,6 +6,8 @@ import { type Minutes, newRollup } from './minutes.ts';
 /** Minutes of a quarter hour, and quarter hours of a day. */
 export const QUARTER_MINUTES = 15;
 export const QUARTERS = 96;
+/** Bytes of a rollup as it is written. */
+const ROLLUP_BYTES = 40;
 const QUARTER_MS = QUARTER_MINUTES * 60_000;
 
 export const newHeld = (): HeldRollup => ({ ...newRollup(), heldSum: 0, heldMs: 0 });
@@ -61,23 +63,31 @@ export function encodeQuarters(quarters: readonly HeldRollup[]): Uint8Array {
 }
 
 export function decodeQuarters(bytes: Uint8Array): HeldRollup[] {
-  if (bytes.length === 0 || bytes.length % 40 !== 0) return damaged();
-  const count = bytes.length / 40;
-  const own = bytes.slice();
-  const wholes = new Uint32Array(own.buffer, 0, count * 2);
-  const reals = new Float64Array(own.buffer, count * 8);
-  return Array.from({ length: count }, (_, at) => {
-    const n = wholes[at * 2] as number;
-    if (n === 0) return newHeld();
-    return {
-      count: n,
-      heldMs: wholes[at * 2 + 1] as number,
-      min: reals[at * 4] as number,
-      max: reals[at * 4 + 1] as number,
-      sum: reals[at * 4 + 2] as number,
-      heldSum: reals[at * 4 + 3] as number,
-    };
+  const quarters: HeldRollup[] = Array.from({ length: bytes.length / ROLLUP_BYTES }, newHeld);
+  eachQuarter(bytes, (at, rollup) => {
+    quarters[at] = { ...rollup };
   });
+  return quarters;
+}
+
+/** Shows each quarter with readings, by its place. The rollup is the same object each time. */
+export function eachQuarter(bytes: Uint8Array, visit: (at: number, rollup: Readonly<HeldRollup>) => void): void {
+  if (bytes.length === 0 || bytes.length % ROLLUP_BYTES !== 0) damaged();
+  const length = bytes.length / ROLLUP_BYTES;
+  const own = bytes.slice();
+  const wholes = new Uint32Array(own.buffer, 0, length * 2);
+  const reals = new Float64Array(own.buffer, length * 8);
+  const rollup = newHeld();
+  for (let at = 0; at < length; at += 1) {
+    rollup.count = wholes[at * 2] as number;
+    if (rollup.count === 0) continue;
+    rollup.heldMs = wholes[at * 2 + 1] as number;
+    rollup.min = reals[at * 4] as number;
+    rollup.max = reals[at * 4 + 1] as number;
+    rollup.sum = reals[at * 4 + 2] as number;
+    rollup.heldSum = reals[at * 4 + 3] as number;
+    visit(at, rollup);
+  }
 }
 
 /** All of a day's quarters in one. */

@@ -1,13 +1,13 @@
 import type { Database } from 'better-sqlite3';
 import type { Bucket, DocumentStore, MinuteColumns, StoreFacts } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
-import { type Collector, collectBuckets, collectMinutes, type HeldRollup, MINUTE_MS } from '../buckets.ts';
+import { type Collector, collectBuckets, collectMinutes, type HeldRollup, MINUTE_MS, type Rollup } from '../buckets.ts';
 import { entryOf } from '../entry-of.ts';
 import { type Columns, firstFrom, type Mark, part } from './columns.ts';
 import { createHours, type Hour, NOTHING, withOpen } from './hours.ts';
-import { decodeMinutes, type Minutes } from './minutes.ts';
+import { eachMinute } from './minutes.ts';
 import { createOpenReadings, hourOf } from './open-readings.ts';
-import { decodeQuarters, QUARTER_MINUTES, QUARTERS } from './quarters.ts';
+import { decodeQuarters, eachQuarter, QUARTER_MINUTES, QUARTERS } from './quarters.ts';
 
 type Documents = Awaited<ReturnType<DocumentStore['list']>>;
 
@@ -32,14 +32,18 @@ export interface Reader {
 /** From this width of buckets on, in minutes, quarter hours stand in for minutes wherever one lies in one bucket. */
 const WIDE_MINUTES = 30;
 
+const dayOf = (hour: number): number => Math.floor(hour / 24);
+
 export function createReader(db: Database): Reader {
   const idOf = db.prepare<[string, string], number>('SELECT signal_id FROM signals WHERE rig_id = ? AND name = ?').pluck();
   const signalsOf = db.prepare<[string], { signal_id: number; name: string }>('SELECT signal_id, name FROM signals WHERE rig_id = ?');
   const minutesOf = db
     .prepare<[number, number, number], [number, Uint8Array]>('SELECT hour, minutes FROM hours WHERE signal_id = ? AND hour >= ? AND hour < ?')
     .raw();
-  const daysOf = db
-    .prepare<[number, number, number], [number, Uint8Array, Uint8Array]>('SELECT day, total, quarters FROM days WHERE signal_id = ? AND day >= ? AND day < ?')
+  const minutesAt = db.prepare<[number, number], Uint8Array>('SELECT minutes FROM hours WHERE signal_id = ? AND hour = ?').pluck();
+  const daysOf = db.prepare<[number, number, number], [number, Uint8Array]>('SELECT day, total FROM days WHERE signal_id = ? AND day >= ? AND day < ?').raw();
+  const quartersOf = db
+    .prepare<[number, number, number], [number, Uint8Array]>('SELECT day, quarters FROM days WHERE signal_id = ? AND day >= ? AND day < ?')
     .raw();
   const body = db.prepare<[string, string], string>('SELECT body FROM documents WHERE kind = ? AND id = ?').pluck();
   const list = db.prepare<[string, number, number, number], Documents[number]>(
@@ -75,29 +79,34 @@ export function createReader(db: Database): Reader {
     return columnsOf(parts);
   }
 
-  function addMinutes(into: Collector, minutes: Minutes, quarters: ReadonlySet<number> | null = null): void {
-    for (const [minute, rollup] of minutes) {
+  const adderTo =
+    (into: Collector, quarters: ReadonlySet<number> | null = null) =>
+    (minute: number, rollup: Readonly<Rollup>): void => {
       const isIn = minute * MINUTE_MS >= into.sinceMs && minute * MINUTE_MS < into.untilMs;
-      if (isIn && quarters?.has(Math.floor(minute / QUARTER_MINUTES)) !== false) into.addMinute(minute, rollup);
-    }
-  }
+      if (isIn && (quarters === null || quarters.has(Math.floor(minute / QUARTER_MINUTES)))) into.addMinute(minute, rollup);
+    };
 
-  /** What is sealed in rollups of quarter hours and days, and of minutes where a quarter hour does not lie in one bucket. */
-  function addDays(into: Collector, signalId: number, fromHour: number, toHour: number, isOpen: (hour: number) => boolean): void {
-    const inMinutes = new Map<number, Set<number>>();
-    for (const [day, total, quarters] of daysOf.all(signalId, Math.floor(fromHour / 24), Math.ceil(toHour / 24))) {
-      const hasOpen = Array.from({ length: 24 }, (_, hour) => day * 24 + hour).some(isOpen);
-      if (!hasOpen && into.addSpan(day * QUARTERS * QUARTER_MINUTES, (day + 1) * QUARTERS * QUARTER_MINUTES, decodeQuarters(total)[0] as HeldRollup)) continue;
-      decodeQuarters(quarters).forEach((rollup, at) => {
-        const quarter = day * QUARTERS + at;
-        const hour = Math.floor(quarter / 4);
-        if (rollup.count === 0 || isOpen(hour)) return;
-        if (!into.addSpan(quarter * QUARTER_MINUTES, (quarter + 1) * QUARTER_MINUTES, rollup)) entryOf(inMinutes, hour, () => new Set<number>()).add(quarter);
-      });
+  /** What is sealed in rollups of quarter hours, and of minutes where a quarter hour does not lie in one bucket; of days where those do. */
+  function addDays(into: Collector, signalId: number, fromHour: number, toHour: number, openHours: ReadonlyMap<number, unknown>, isWide: boolean): void {
+    const openDays = new Set(Array.from(openHours.keys(), dayOf));
+    const whole = new Set<number>();
+    for (const [day, total] of isWide ? daysOf.all(signalId, dayOf(fromHour), dayOf(toHour - 1) + 1) : []) {
+      if (openDays.has(day)) continue;
+      const minute = day * QUARTERS * QUARTER_MINUTES;
+      if (into.addSpan(minute, minute + QUARTERS * QUARTER_MINUTES, decodeQuarters(total)[0] as HeldRollup)) whole.add(day);
     }
+    const inMinutes = new Map<number, Set<number>>();
+    const addQuarters = (day: number, bytes: Uint8Array): void =>
+      eachQuarter(bytes, (at, rollup) => {
+        const quarter = day * QUARTERS + at;
+        if (openDays.has(day) && openHours.has(Math.floor(quarter / 4))) return;
+        if (into.addSpan(quarter * QUARTER_MINUTES, (quarter + 1) * QUARTER_MINUTES, rollup)) return;
+        entryOf(inMinutes, Math.floor(quarter / 4), () => new Set<number>()).add(quarter);
+      });
+    for (const [day, bytes] of quartersOf.all(signalId, dayOf(fromHour), dayOf(toHour - 1) + 1)) if (!whole.has(day)) addQuarters(day, bytes);
     for (const [hour, quarters] of inMinutes) {
-      const { minutes } = hours.sealed(signalId, hour) ?? NOTHING;
-      addMinutes(into, minutes, quarters);
+      const bytes = minutesAt.get(signalId, hour);
+      if (bytes) eachMinute(bytes, hour * 60, adderTo(into, quarters));
     }
   }
 
@@ -128,11 +137,15 @@ export function createReader(db: Database): Reader {
       return;
     }
     const openHours = open.hoursOf(signalId);
-    const isOpen = (hour: number): boolean => openHours.has(hour);
-    if (widthMs >= WIDE_MINUTES * MINUTE_MS) addDays(into, signalId, fromHour, toHour, isOpen);
-    else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, decodeMinutes(minutes, hour * 60));
-    for (const hour of openHours.keys()) if (hour >= fromHour && hour < toHour) addMinutes(into, hourAt(signalId, hour).minutes);
-    for (const hour of hours.firstRows.numbers(signalId, fromHour, toHour)) if (!isOpen(hour)) addMinutes(into, hourAt(signalId, hour).minutes);
+    const widthMinutes = widthMs / MINUTE_MS;
+    if (widthMinutes >= WIDE_MINUTES) addDays(into, signalId, fromHour, toHour, openHours, widthMinutes >= 1440);
+    else {
+      const add = adderTo(into);
+      for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!openHours.has(hour)) eachMinute(minutes, hour * 60, add);
+    }
+    // What is not sealed, and what the first layout left, is added from its readings.
+    const others = [...openHours.keys(), ...hours.firstRows.numbers(signalId, fromHour, toHour)].filter((hour) => hour >= fromHour && hour < toHour);
+    for (const hour of new Set(others)) hourAt(signalId, hour).minutes.forEach((rollup, minute) => adderTo(into)(minute, rollup));
   }
 
   function newestOf(signalId: number, notAfterMs: number): Omit<Reading, 'rigId' | 'signal'> | null {

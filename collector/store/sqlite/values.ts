@@ -88,12 +88,8 @@ function writeScaled(sink: ByteSink, values: Float64Array, places: number): void
 function readScaled(source: ByteSource, count: number): Float64Array {
   const power = POWERS[source.byte()] ?? damaged();
   const apart = Array.from({ length: source.whole() }, () => [source.whole(), source.double()] as const);
-  const values = new Float64Array(count);
-  let whole = 0;
-  for (let at = 0; at < count; at += 1) {
-    whole += source.signed();
-    values[at] = whole / power;
-  }
+  const values = source.sums(count);
+  for (let at = 0; at < count; at += 1) values[at] = (values[at] as number) / power;
   for (const [at, value] of apart) values[at] = value;
   return values;
 }
@@ -125,11 +121,7 @@ function writeListed(sink: ByteSink, values: Float64Array, list: Float64Array): 
 
 function readListed(source: ByteSource, count: number): Float64Array {
   const list = Float64Array.from({ length: source.whole() }, () => source.double());
-  const values = new Float64Array(count);
-  let place = 0;
-  for (let at = 0; at < count; at += 1) {
-    place += source.signed();
-    values[at] = list[place] ?? damaged();
-  }
+  const values = source.sums(count);
+  for (let at = 0; at < count; at += 1) values[at] = list[values[at] as number] ?? damaged();
   return values;
 }
