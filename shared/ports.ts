@@ -34,7 +34,7 @@ export interface Bucket {
   readonly count: number;
   /**
    * Mean over time: each value counts until the next one, the last of a quarter hour no longer than the longest pause before it. Only in
-   * buckets of half an hour or wider, from the whole quarter hours in them, and only where it differs from the plain mean by a hundredth
+   * buckets of half an hour or wider, from the whole quarter hours (of 2 h or wider: hours) in them, and only where it differs from the plain mean by a hundredth
    * of the spread, because readings lie unevenly. An adapter without such rollups never gives it.
    */
   readonly timeMean?: number;

@@ -40,7 +40,7 @@ export async function makeYear(path: string, rowsPath: string): Promise<void> {
     INSERT INTO hours (signal_id, hour, kept_from, changed, count, minutes, readings)
     SELECT signal_id, hour + 24 * :day, kept_from + 1440 * :day, 1, count, minutes, readings FROM hours WHERE hour < :end ORDER BY hour, signal_id`);
   const days = db.prepare(`
-    INSERT INTO days (signal_id, day, total, quarters) SELECT signal_id, day + :day, total, quarters FROM days WHERE day = :first ORDER BY signal_id`);
+    INSERT INTO days (signal_id, day, total, hours, quarters) SELECT signal_id, day + :day, total, hours, quarters FROM days WHERE day = :first ORDER BY signal_id`);
   for (let day = 1; day < DAYS; day += 1) {
     db.transaction(() => {
       hours.run({ day, end: (START_MS + DAY_MS) / 3_600_000 });

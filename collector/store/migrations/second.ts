@@ -1,6 +1,6 @@
 /**
  * The second layout. What is new lies in `journal`, one row a commit with all its readings. Each hour of a signal is sealed into one row of
- * `hours`: its readings in one block (null: dropped), and rollups of its minutes. `days` holds a day's quarter hours, and the whole of it.
+ * `hours`: its readings in one block (null: dropped), and rollups of its minutes. `days` holds a day's quarter hours, and hours and the whole of it.
  * Of the first layout, `readings` and `minutes` are emptied hour by hour; what lies in them counts until then, and nothing is added to them.
  *
  * `at_ms` is the time of the commit's middle reading, `kept_from` the first minute of which all readings are there, `changed` how
@@ -19,7 +19,7 @@ export const second = `
   CREATE INDEX hours_with_readings ON hours (hour) WHERE readings IS NOT NULL;
 
   CREATE TABLE days (
-    day_id INTEGER PRIMARY KEY, signal_id INTEGER NOT NULL, day INTEGER NOT NULL, total BLOB NOT NULL, quarters BLOB NOT NULL
+    day_id INTEGER PRIMARY KEY, signal_id INTEGER NOT NULL, day INTEGER NOT NULL, total BLOB NOT NULL, hours BLOB NOT NULL, quarters BLOB NOT NULL
   ) STRICT;
   CREATE UNIQUE INDEX days_by_signal ON days (signal_id, day);
 

@@ -5,7 +5,7 @@ import { type Columns, firstFrom, NO_COLUMNS, part, pick } from './columns.ts';
 import { createFirstRows, type FirstRows } from './first-rows.ts';
 import { merge } from './merge.ts';
 import { addToMinutes, decodeMinutes, encodeMinutes, type Minutes } from './minutes.ts';
-import { decodeQuarters, encodeQuarters, newHeld, QUARTERS, quartersOf, totalOf } from './quarters.ts';
+import { decodeRollups, encodeRollups, newHeld, QUARTERS, quartersOf, totalOf } from './quarters.ts';
 
 const MINUTES = 60;
 const HOUR_MS = 3_600_000;
@@ -127,8 +127,8 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
       minutes = excluded.minutes, readings = excluded.readings`);
   const quarters = db.prepare<[number, number], Uint8Array>('SELECT quarters FROM days WHERE signal_id = ? AND day = ?').pluck();
   const putDay = db.prepare(`
-    INSERT INTO days (signal_id, day, total, quarters) VALUES (?, ?, ?, ?)
-    ON CONFLICT (signal_id, day) DO UPDATE SET total = excluded.total, quarters = excluded.quarters`);
+    INSERT INTO days (signal_id, day, total, hours, quarters) VALUES (?, ?, ?, ?, ?)
+    ON CONFLICT (signal_id, day) DO UPDATE SET total = excluded.total, hours = excluded.hours, quarters = excluded.quarters`);
 
   function keep(signalId: number, hour: number, { keptFrom, minutes, readings }: Hour): void {
     const left = isCoarse(readings) ? coarsen(readings) : readings;
@@ -137,10 +137,11 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
     put.run(signalId, hour, from, count, encodeMinutes(minutes, hour * MINUTES), count === 0 ? null : encodeBlock(left, hour * HOUR_MS));
     const day = Math.floor(hour / 24);
     const known = quarters.get(signalId, day);
-    const ofDay = known ? decodeQuarters(known) : Array.from({ length: QUARTERS }, newHeld);
+    const ofDay = known ? decodeRollups(known) : Array.from({ length: QUARTERS }, newHeld);
     const at = (hour - day * 24) * 4;
     ofDay.splice(at, 4, ...quartersOf(hour, minutes, readings, ofDay.slice(at, at + 4)));
-    putDay.run(signalId, day, encodeQuarters([totalOf(ofDay)]), encodeQuarters(ofDay));
+    const ofHours = Array.from({ length: 24 }, (_, of) => totalOf(ofDay.slice(of * 4, of * 4 + 4)));
+    putDay.run(signalId, day, encodeRollups([totalOf(ofHours)]), encodeRollups(ofHours), encodeRollups(ofDay));
   }
 
   return {

@@ -48,8 +48,8 @@ function hold(into: HeldRollup, tMs: Float64Array, value: Float64Array, endMs: n
   }
 }
 
-/** Writes a day's quarters: two whole numbers and three reals each, so that a day is read at a stroke. */
-export function encodeQuarters(quarters: readonly HeldRollup[]): Uint8Array {
+/** Writes rollups of equal spans of a day: two whole numbers and four reals each, so that a day is read at a stroke. */
+export function encodeRollups(quarters: readonly HeldRollup[]): Uint8Array {
   const wholes = new Uint32Array(quarters.length * 2);
   const reals = new Float64Array(quarters.length * 4);
   quarters.forEach(({ min, max, sum, count, heldSum, heldMs }, at) => {
@@ -62,19 +62,19 @@ export function encodeQuarters(quarters: readonly HeldRollup[]): Uint8Array {
   return bytes;
 }
 
-export function decodeQuarters(bytes: Uint8Array): HeldRollup[] {
+export function decodeRollups(bytes: Uint8Array): HeldRollup[] {
   const quarters: HeldRollup[] = Array.from({ length: bytes.length / ROLLUP_BYTES }, newHeld);
-  eachQuarter(bytes, (at, rollup) => {
+  eachRollup(bytes, (at, rollup) => {
     quarters[at] = { ...rollup };
   });
   return quarters;
 }
 
-/** Shows each quarter with readings, by its place. The rollup is the same object each time. */
-export function eachQuarter(bytes: Uint8Array, visit: (at: number, rollup: Readonly<HeldRollup>) => void): void {
+/** Shows each rollup of readings, by its place. It is the same object each time. */
+export function eachRollup(bytes: Uint8Array, visit: (at: number, rollup: Readonly<HeldRollup>) => void): void {
   if (bytes.length === 0 || bytes.length % ROLLUP_BYTES !== 0) damaged();
   const length = bytes.length / ROLLUP_BYTES;
-  const own = bytes.slice();
+  const own = new Uint8Array(bytes);
   const wholes = new Uint32Array(own.buffer, 0, length * 2);
   const reals = new Float64Array(own.buffer, length * 8);
   const rollup = newHeld();
@@ -90,7 +90,7 @@ export function eachQuarter(bytes: Uint8Array, visit: (at: number, rollup: Reado
   }
 }
 
-/** All of a day's quarters in one. */
+/** Several in one. */
 export function totalOf(quarters: readonly HeldRollup[]): HeldRollup {
   const total = newHeld();
   for (const quarter of quarters) if (quarter.count > 0) mergeHeld(total, quarter);

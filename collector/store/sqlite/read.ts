@@ -1,4 +1,4 @@
-import type { Database } from 'better-sqlite3';
+import type { Database, Statement } from 'better-sqlite3';
 import type { Bucket, DocumentStore, MinuteColumns, StoreFacts } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
 import { type Collector, collectBuckets, collectMinutes, type HeldRollup, MINUTE_MS, type Rollup } from '../buckets.ts';
@@ -7,7 +7,7 @@ import { type Columns, firstFrom, type Mark, part } from './columns.ts';
 import { createHours, type Hour, NOTHING, withOpen } from './hours.ts';
 import { eachMinute } from './minutes.ts';
 import { createOpenReadings, hourOf } from './open-readings.ts';
-import { decodeQuarters, eachQuarter, QUARTER_MINUTES, QUARTERS } from './quarters.ts';
+import { eachRollup, QUARTER_MINUTES } from './quarters.ts';
 
 type Documents = Awaited<ReturnType<DocumentStore['list']>>;
 
@@ -31,8 +31,9 @@ export interface Reader {
 
 /** From this width of buckets on, in minutes, quarter hours stand in for minutes wherever one lies in one bucket. */
 const WIDE_MINUTES = 30;
+const DAY_MINUTES = 1440;
+type Spans = Statement<[number, number, number], [number, Uint8Array]>;
 
-const dayOf = (hour: number): number => Math.floor(hour / 24);
 
 export function createReader(db: Database): Reader {
   const idOf = db.prepare<[string, string], number>('SELECT signal_id FROM signals WHERE rig_id = ? AND name = ?').pluck();
@@ -40,11 +41,14 @@ export function createReader(db: Database): Reader {
   const minutesOf = db
     .prepare<[number, number, number], [number, Uint8Array]>('SELECT hour, minutes FROM hours WHERE signal_id = ? AND hour >= ? AND hour < ?')
     .raw();
-  const minutesAt = db.prepare<[number, number], Uint8Array>('SELECT minutes FROM hours WHERE signal_id = ? AND hour = ?').pluck();
-  const daysOf = db.prepare<[number, number, number], [number, Uint8Array]>('SELECT day, total FROM days WHERE signal_id = ? AND day >= ? AND day < ?').raw();
-  const quartersOf = db
-    .prepare<[number, number, number], [number, Uint8Array]>('SELECT day, quarters FROM days WHERE signal_id = ? AND day >= ? AND day < ?')
+  const minutesAt = db
+    .prepare<[number, string], [number, Uint8Array]>('SELECT hour, minutes FROM hours WHERE signal_id = ? AND hour IN (SELECT value FROM json_each(?))')
     .raw();
+  const [totals, ofHours, ofQuarters] = ['total', 'hours', 'quarters'].map((column) =>
+    db.prepare<[number, number, number], [number, Uint8Array]>(`SELECT day, ${column} FROM days WHERE signal_id = ? AND day >= ? AND day < ?`).raw(),
+  ) as [Spans, Spans, Spans];
+  const hourSpans = { minutes: 60, find: ofHours };
+  const quarterSpans = { minutes: QUARTER_MINUTES, find: ofQuarters };
   const body = db.prepare<[string, string], string>('SELECT body FROM documents WHERE kind = ? AND id = ?').pluck();
   const list = db.prepare<[string, number, number, number], Documents[number]>(
     'SELECT id, ts_ms AS tMs, body FROM documents WHERE kind = ? AND ts_ms >= ? AND ts_ms < ? ORDER BY ts_ms DESC, id DESC LIMIT ?',
@@ -80,33 +84,44 @@ export function createReader(db: Database): Reader {
   }
 
   const adderTo =
-    (into: Collector, quarters: ReadonlySet<number> | null = null) =>
+    (into: Collector) =>
     (minute: number, rollup: Readonly<Rollup>): void => {
-      const isIn = minute * MINUTE_MS >= into.sinceMs && minute * MINUTE_MS < into.untilMs;
-      if (isIn && (quarters === null || quarters.has(Math.floor(minute / QUARTER_MINUTES)))) into.addMinute(minute, rollup);
+      if (minute * MINUTE_MS >= into.sinceMs && minute * MINUTE_MS < into.untilMs) into.addMinute(minute, rollup);
     };
 
-  /** What is sealed in rollups of quarter hours, and of minutes where a quarter hour does not lie in one bucket; of days where those do. */
-  function addDays(into: Collector, signalId: number, fromHour: number, toHour: number, openHours: ReadonlyMap<number, unknown>, isWide: boolean): void {
-    const openDays = new Set(Array.from(openHours.keys(), dayOf));
-    const whole = new Set<number>();
-    for (const [day, total] of isWide ? daysOf.all(signalId, dayOf(fromHour), dayOf(toHour - 1) + 1) : []) {
-      if (openDays.has(day)) continue;
-      const minute = day * QUARTERS * QUARTER_MINUTES;
-      if (into.addSpan(minute, minute + QUARTERS * QUARTER_MINUTES, decodeQuarters(total)[0] as HeldRollup)) whole.add(day);
+  /**
+   * Adds what is sealed in rollups of days, and of hours or quarter hours, of which at least two go into a bucket, and by its minutes what
+   * does not lie in one bucket.
+   */
+  function addSpans(into: Collector, signalId: number, [fromHour, toHour]: readonly [number, number], width: number, isOpen: (hour: number) => boolean): void {
+    const days = [Math.floor(fromHour / 24), Math.floor((toHour - 1) / 24) + 1] as const;
+    const done = new Set<number>();
+    if (width >= 2 * DAY_MINUTES) {
+      for (const [day, bytes] of totals.all(signalId, ...days)) {
+        if (Array.from({ length: 24 }, (_, hour) => day * 24 + hour).some(isOpen)) continue;
+        eachRollup(bytes, (_, rollup) => {
+          if (into.addSpan(day * DAY_MINUTES, (day + 1) * DAY_MINUTES, rollup)) done.add(day);
+        });
+      }
     }
-    const inMinutes = new Map<number, Set<number>>();
-    const addQuarters = (day: number, bytes: Uint8Array): void =>
-      eachQuarter(bytes, (at, rollup) => {
-        const quarter = day * QUARTERS + at;
-        if (openDays.has(day) && openHours.has(Math.floor(quarter / 4))) return;
-        if (into.addSpan(quarter * QUARTER_MINUTES, (quarter + 1) * QUARTER_MINUTES, rollup)) return;
-        entryOf(inMinutes, Math.floor(quarter / 4), () => new Set<number>()).add(quarter);
+    const { minutes, find } = width >= 120 ? hourSpans : quarterSpans;
+    /** Spans that do not lie in one bucket, by their number. */
+    const cut = new Set<number>();
+    let first = 0;
+    const add = (at: number, rollup: Readonly<HeldRollup>): void => {
+      const minute = (first + at) * minutes;
+      if (!isOpen(Math.floor(minute / 60)) && !into.addSpan(minute, minute + minutes, rollup)) cut.add(first + at);
+    };
+    for (const [day, bytes] of find.all(signalId, ...days)) {
+      first = (day * DAY_MINUTES) / minutes;
+      if (!done.has(day)) eachRollup(bytes, add);
+    }
+    const addMinute = adderTo(into);
+    const hoursOfCut = new Set(Array.from(cut, (span) => Math.floor((span * minutes) / 60)));
+    for (const [hour, bytes] of minutesAt.all(signalId, JSON.stringify([...hoursOfCut]))) {
+      eachMinute(bytes, hour * 60, (minute, rollup) => {
+        if (cut.has(Math.floor(minute / minutes))) addMinute(minute, rollup);
       });
-    for (const [day, bytes] of quartersOf.all(signalId, dayOf(fromHour), dayOf(toHour - 1) + 1)) if (!whole.has(day)) addQuarters(day, bytes);
-    for (const [hour, quarters] of inMinutes) {
-      const bytes = minutesAt.get(signalId, hour);
-      if (bytes) eachMinute(bytes, hour * 60, adderTo(into, quarters));
     }
   }
 
@@ -137,12 +152,10 @@ export function createReader(db: Database): Reader {
       return;
     }
     const openHours = open.hoursOf(signalId);
-    const widthMinutes = widthMs / MINUTE_MS;
-    if (widthMinutes >= WIDE_MINUTES) addDays(into, signalId, fromHour, toHour, openHours, widthMinutes >= 1440);
-    else {
-      const add = adderTo(into);
-      for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!openHours.has(hour)) eachMinute(minutes, hour * 60, add);
-    }
+    const width = widthMs / MINUTE_MS;
+    const isOpen = (hour: number): boolean => openHours.has(hour);
+    if (width >= WIDE_MINUTES) addSpans(into, signalId, [fromHour, toHour], width, isOpen);
+    else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) eachMinute(minutes, hour * 60, adderTo(into));
     // What is not sealed, and what the first layout left, is added from its readings.
     const others = [...openHours.keys(), ...hours.firstRows.numbers(signalId, fromHour, toHour)].filter((hour) => hour >= fromHour && hour < toHour);
     for (const hour of new Set(others)) hourAt(signalId, hour).minutes.forEach((rollup, minute) => adderTo(into)(minute, rollup));
