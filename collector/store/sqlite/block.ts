@@ -1,6 +1,6 @@
 import { deflateSync, inflateSync } from 'node:zlib';
 import { type ByteSink, ByteSource, createSink, damaged } from './bytes.ts';
-import { type Columns, columnRoom, type Mark, UNKNOWN_SLOT } from './columns.ts';
+import { type Columns, type Mark, UNKNOWN_SLOT } from './columns.ts';
 import { readValues, writeValues } from './values.ts';
 
 /** Times are written in the largest of these of which all are multiples, in ms. */
@@ -69,10 +69,11 @@ export function writeColumns(sink: ByteSink, columns: Columns, baseMs: number): 
 export function readColumns(source: ByteSource, baseMs: number): Columns {
   const isExact = source.byte() === EXACT;
   const count = source.whole();
-  const columns = { ...columnRoom(count), tMs: readTimes(source, count, baseMs) };
-  const marks = readMarks(source, columns);
-  if (isExact) readArrivals(source, columns);
-  return { ...columns, value: readValues(source, count), marks };
+  const tMs = readTimes(source, count, baseMs);
+  const said = { slot: new Float64Array(count), mark: new Uint16Array(count) };
+  const marks = readMarks(source, said);
+  const arrivals = isExact ? readArrivals(source, said.slot) : { run: noughts(count), arrivalSeq: noughts(count) };
+  return { tMs, ...said, ...arrivals, value: readValues(source, count), marks };
 }
 
 function writeTimes(sink: ByteSink, tMs: Float64Array): void {
@@ -135,8 +136,8 @@ function readMarks(source: ByteSource, { mark, slot }: Pick<Columns, 'mark' | 's
     const to = from + source.whole();
     const kind = source.whole();
     if (to === from || to > mark.length || kind >> 1 >= marks.length) return damaged();
-    mark.fill(kind >> 1, from, to);
-    slot.fill((kind & 1) === 1 ? 0 : UNKNOWN_SLOT, from, to);
+    if (kind > 1) mark.fill(kind >> 1, from, to);
+    if ((kind & 1) === 0) slot.fill(UNKNOWN_SLOT, from, to);
     from = to;
   }
   return marks;
@@ -156,13 +157,22 @@ function writeArrivals(sink: ByteSink, { slot, run, arrivalSeq }: Columns): void
   }
 }
 
-function readArrivals(source: ByteSource, { slot, run, arrivalSeq }: Pick<Columns, 'slot' | 'run' | 'arrivalSeq'>): void {
-  arrivalSeq.set(readWholes(source, slot.length));
+function readArrivals(source: ByteSource, slot: Float64Array): Pick<Columns, 'run' | 'arrivalSeq'> {
+  const arrivalSeq = readWholes(source, slot.length);
   for (let at = 0; at < slot.length; at += 1) if (slot[at] !== 0) slot[at] = (arrivalSeq[at] as number) + 1;
+  const run = new Float64Array(slot.length);
   for (let from = 0; from < run.length; ) {
     const to = from + source.whole();
     if (to === from || to > run.length) damaged();
     run.fill(source.whole(), from, to);
     from = to;
   }
+  return { run, arrivalSeq };
+}
+
+let shared = new Float64Array(0);
+/** Noughts that nobody writes to, the same for every block that let go of its arrivals. */
+function noughts(count: number): Float64Array {
+  if (shared.length < count) shared = new Float64Array(count);
+  return shared.subarray(0, count);
 }
