@@ -30,21 +30,21 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
   const thread = (role: WorkerStart['role']) => () =>
     startThread('./sqlite-worker', import.meta.url, { role, path, guest, mostBytes: mostBytes ?? null } satisfies WorkerStart);
   const writer = createWorkerClient<WriterOperations>(thread('writer'), (setAside) => {
-    log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started');
+    log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started, and what can be read of it is taken over');
     // The reader would go on with the file that was renamed.
     void reader.call('close').catch(() => undefined);
+    if (isOpen) tidy = tidy.then(tidyAll);
   });
   const reader = createWorkerClient<ReaderOperations>(thread('reader'), () => undefined);
 
-  /** What an earlier layout left is moved into this one a little at a time; a failure is met again at the next opening. */
-  let closing = false;
+  /** What an earlier layout or a damaged file left is brought into this one a little at a time, while everything else goes on. */
+  let isOpen = false;
   let tidy: Promise<void> = Promise.resolve();
-  async function moveAll(): Promise<void> {
-    closing = false;
+  async function tidyAll(): Promise<void> {
     try {
-      while (!closing && (await writer.call('moveSome')));
+      while (isOpen && (await writer.call('tidySome')));
     } catch (error) {
-      log.warn({ path }, `what an earlier version kept could not all be moved yet: ${reasonOf(error)}`);
+      log.warn({ path }, `what was kept before could not all be taken over: ${reasonOf(error)}`);
     }
   }
 
@@ -55,14 +55,15 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
         reader.start();
         await writer.call('open');
         await reader.call('open');
-        if (!guest) tidy = moveAll();
+        isOpen = true;
+        if (!guest) tidy = tidyAll();
       } catch (error) {
         await Promise.all([writer.stop(), reader.stop()]);
         throw storeFailure('be opened', path, error);
       }
     },
     async close() {
-      closing = true;
+      isOpen = false;
       await tidy;
       try {
         await reader.call('close');
@@ -90,7 +91,7 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
         return await work();
       } catch (error) {
         // Only the writer may set a damaged file aside, and until it next comes upon the damage itself that may take long.
-        if (isDamage(error)) await writer.call('open').catch(() => undefined);
+        if (isDamage(error)) await writer.call('lookThrough').catch(() => undefined);
         throw storeFailure(action, path, error);
       }
     });

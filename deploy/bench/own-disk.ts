@@ -18,7 +18,10 @@ export function makeOwnDisk(megabytes: number): OwnDisk | null {
   const place = mkdtempSync(join(tmpdir(), 'dawnhold-disk-'));
   const image = join(place, 'image');
   const folder = join(place, 'on');
-  const run = (command: string, ...args: string[]): string => execFileSync(command, args, { stdio: ['ignore', 'pipe', 'ignore'] }).toString().trim();
+  const run = (command: string, ...args: string[]): string =>
+    execFileSync(command, args, { stdio: ['ignore', 'pipe', 'ignore'] })
+      .toString()
+      .trim();
   let device = '';
   try {
     writeFileSync(image, '');
@@ -36,7 +39,9 @@ export function makeOwnDisk(megabytes: number): OwnDisk | null {
     folder,
     written() {
       run('sync', '-f', folder);
-      const fields = readFileSync(`/sys/block/${basename(device)}/stat`, 'utf8').trim().split(/\s+/);
+      const fields = readFileSync(`/sys/block/${basename(device)}/stat`, 'utf8')
+        .trim()
+        .split(/\s+/);
       return Number(fields[6]) * SECTOR_BYTES;
     },
     remove() {

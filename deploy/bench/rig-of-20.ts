@@ -65,7 +65,15 @@ export function createRigOf20(startMs: number): () => Reading[] {
       const told = Number((Math.round((level + noise * normal()) / step) * step).toFixed(3));
       const value = fahrenheit ? ((told - 32) * 5) / 9 : told;
       const lateMs = byDevice ? 0 : Math.max(0, Math.round(60 + 30 * normal()));
-      return { rigId: BENCH_RIG, signal, tMs: startMs + second * 1000 + lateMs, value, quality: 'ok', timeSource: byDevice ? 'device' : 'arrival', arrivalSeq: 0 };
+      return {
+        rigId: BENCH_RIG,
+        signal,
+        tMs: startMs + second * 1000 + lateMs,
+        value,
+        quality: 'ok',
+        timeSource: byDevice ? 'device' : 'arrival',
+        arrivalSeq: 0,
+      };
     });
     second += 1;
     const order = readings.map((reading) => ({ reading, key: draw() })).sort((a, b) => a.key - b.key);

@@ -94,7 +94,9 @@ export const storeReadsBar: Bar = {
     const day = await timesOf((signal, round) => store.buckets(BENCH_RIG, signal, dayOf(round), dayOf(round) + DAY_MS, BUCKETS));
     const year = await timesOf((signal, round) => store.buckets(BENCH_RIG, signal, START_MS + round * 60_000, START_MS + DAYS * DAY_MS, BUCKETS));
     const db = new Database(rowsPath, { readonly: true });
-    const all = db.prepare<[number, number, number], [number, number]>('SELECT ts_ms, value FROM readings WHERE signal_id = ? AND ts_ms >= ? AND ts_ms < ?').raw();
+    const all = db
+      .prepare<[number, number, number], [number, number]>('SELECT ts_ms, value FROM readings WHERE signal_id = ? AND ts_ms >= ? AND ts_ms < ?')
+      .raw();
     const rows = await timesOf((signal) => {
       const found = all.all(SIGNALS.indexOf(signal), START_MS, START_MS + DAY_MS);
       return { tMs: found.map(([tMs]) => tMs), value: found.map(([, value]) => value) };

@@ -97,4 +97,9 @@ async function start(options: Options): Promise<void> {
     process.exit(0);
   };
   for (const signal of ['SIGINT', 'SIGTERM'] as const) process.on(signal, () => void stop(signal));
+  // A power supply that sees its input fail may have this sent to the process; whether the power really goes is then awaited, not decided.
+  process.on('SIGPWR', () => {
+    console.log('SIGPWR: keeping everything, the power may fail');
+    running.flush().catch((error: unknown) => console.error(reasonOf(error)));
+  });
 }

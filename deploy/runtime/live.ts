@@ -56,6 +56,8 @@ export interface Live {
   tablets(): ReachView['tablets'];
   /** From here on the clock drives the engine. */
   start(): void;
+  /** Keeps all that is not kept yet, now. */
+  flush(): Promise<void>;
   /** Stops, with everything kept. The store stays open. */
   close(): Promise<void>;
 }
@@ -140,6 +142,8 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       const isRetold = says !== alarmsSaid;
       alarmsSaid = says;
       for (const { id, lifecycle, priority, text } of changes) log.info(`alarm ${id} (${priority}): ${lifecycle}. ${text}`);
+      // What led to an alarm is on the disk before the power may go.
+      if (changes.length > 0) void writer.flush();
       desk?.kept();
       view.changed({
         parts: ['bank', 'flows', ...(seen.projection ? (['projection'] as const) : []), ...(changes.length > 0 || isRetold ? (['alarms'] as const) : [])],
@@ -296,6 +300,9 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
         setInterval(checkQuiet, QUIET_CHECK_MS),
         setInterval(() => desk?.tick(), QUIET_CHECK_MS),
       ];
+    },
+    async flush() {
+      await Promise.all([writer.flush(), keeper.flush()]);
     },
     async close() {
       for (const timer of timers) clearInterval(timer);

@@ -49,6 +49,9 @@ export async function keepRunning(makeScene: () => Promise<Scene>, options: RunO
 
   return {
     url,
+    async flush() {
+      await running?.flush();
+    },
     async stop() {
       stopped = true;
       await turn;

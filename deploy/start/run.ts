@@ -44,18 +44,23 @@ export interface RunOptions {
 
 export interface Run {
   readonly url: string;
+  /** Keeps all that is not kept yet, now: the power is about to fail. It runs on. */
+  flush(): Promise<void>;
   stop(): Promise<void>;
 }
 
 /** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken; where it rejects, nothing is left running. */
 export async function run(scene: Scene, options: RunOptions): Promise<Run> {
   const log = options.log ?? createProgramLog();
-  const store = scene.file.store.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log: log.lines });
+  const { kind, keepMegabytes } = scene.file.store;
+  const mostBytes = keepMegabytes === undefined ? {} : { mostBytes: keepMegabytes * 1e6 };
+  const store = kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log: log.lines, ...mostBytes });
   const undo = new Undo();
   // First what brings messages in, then what they feed, and the store last.
   const stop = () => undo.all(() => scene.end(store));
   try {
-    return { url: await begin(scene, options, { log, store, undo }), stop };
+    const { url, flush } = await begin(scene, options, { log, store, undo });
+    return { url, flush, stop };
   } catch (error) {
     await stop().catch((also: unknown) => log.lines.warn(`not all could be ended: ${reasonOf(also)}`));
     throw error;
@@ -69,7 +74,7 @@ interface Parts {
   readonly undo: Undo;
 }
 
-async function begin(scene: Scene, options: RunOptions, { log: { lines: log, ring }, store, undo }: Parts): Promise<string> {
+async function begin(scene: Scene, options: RunOptions, { log: { lines: log, ring }, store, undo }: Parts): Promise<Pick<Run, 'url' | 'flush'>> {
   const certificate = options.tls && readCertificate(options.tls);
   const { file, clock } = scene;
   const folder = await takeDataFolder(scene.dataFolder, scene.startsAfresh);
@@ -141,7 +146,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
   await scene.begin(store);
   log.info(`${scene.facts.demo ? 'demo rig' : 'rig'} ${file.rig.name}: open ${url}`);
   if (!loopback) log.info('other devices must be paired once: npm run pair -- --rig FILE (the rig file this was started with; without one, the demo)');
-  return url;
+  return { url, flush: live.flush };
 }
 
 async function listen(app: FastifyInstance, { port, listen: host }: RunOptions): Promise<string> {

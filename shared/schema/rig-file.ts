@@ -337,6 +337,12 @@ export const RigFile = z
         keepRaw: duration(86_400, 86_400 * 36_500)
           .default(86_400 * 400)
           .describe('how long every reading is kept; minute means stay'),
+        keepMegabytes: z
+          .number()
+          .min(100)
+          .max(1_000_000)
+          .optional()
+          .describe('size to which the store is kept; beyond it the oldest readings go first, minute means stay; left out: keepRaw alone decides'),
       })
       .prefault({})
       .describe('where readings are kept'),

@@ -12,6 +12,10 @@ const LOG_PAGES = 500;
 const LOG_LIMIT = 8 * 1024 * 1024;
 /** Pages that the reader keeps, in KB: what several signals' years take. */
 const READ_CACHE_KB = 16_000;
+/** A file up to this size is looked through whole at every start. */
+const SMALL_BYTES = 32 * 1024 * 1024;
+/** Of a larger one, what everything else hangs on. */
+const NEEDED = ['schema_version', 'signals', 'journal', 'documents'];
 /** Files that belong to one database. */
 const PARTS = ['', '-wal', '-shm'];
 
@@ -22,16 +26,20 @@ export interface Connection {
   readonly run: number;
 }
 
-/** Opens the file for writing, checked and in the newest layout. A damaged file is renamed and a fresh one takes its place; a guest does neither check nor rename. */
-export function connectWriter(path: string, guest: boolean): Connection {
+/**
+ * Opens the file for writing, checked and in the newest layout. A damaged file is renamed and a fresh one takes its place; a guest does neither
+ * check nor rename.
+ * @param thorough  looks through all of a large file; else only what a start needs at once: each block has a checksum of its own
+ */
+export function connectWriter(path: string, guest: boolean, thorough = false): Connection {
   let setAside: string | null = null;
   let db: Database.Database;
   try {
-    db = openSound(path, guest);
+    db = openSound(path, guest, thorough);
   } catch (error) {
     if (guest || !isDamage(error)) throw error;
     setAside = renameDamaged(path);
-    db = openSound(path, guest);
+    db = openSound(path, guest, false);
   }
   try {
     const run = db.prepare<[number], number>('INSERT INTO runs (opened_ms) VALUES (?) RETURNING run').pluck().get(Date.now()) as number;
@@ -55,8 +63,9 @@ export function isDamage(error: unknown): boolean {
   return typeof code === 'string' && (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB');
 }
 
-function openSound(path: string, guest: boolean): Database.Database {
-  const isNew = !existsSync(path) || statSync(path).size === 0;
+function openSound(path: string, guest: boolean, thorough: boolean): Database.Database {
+  const bytes = existsSync(path) ? statSync(path).size : 0;
+  const isNew = bytes === 0;
   const db = new Database(path, { timeout: LOCK_WAIT_MS });
   try {
     if (isNew) db.pragma(`page_size = ${PAGE_BYTES}`);
@@ -65,7 +74,7 @@ function openSound(path: string, guest: boolean): Database.Database {
     // The box loses power without warning: a commit that was reported must be on the disk, not in its cache.
     db.pragma('synchronous = FULL');
     db.pragma(`journal_size_limit = ${LOG_LIMIT}`);
-    if (!isNew && !guest) check(db);
+    if (!isNew && !guest) check(db, thorough || bytes <= SMALL_BYTES);
     migrate(db);
     return db;
   } catch (error) {
@@ -74,10 +83,15 @@ function openSound(path: string, guest: boolean): Database.Database {
   }
 }
 
-function check(db: Database.Database): void {
-  const found = db.prepare<[], string>('PRAGMA quick_check(1)').pluck().get();
-  if (found === 'ok') return;
-  throw Object.assign(new Error(`the file is damaged: ${found}`), { code: 'SQLITE_CORRUPT' });
+function check(db: Database.Database, all: boolean): void {
+  const parts = all ? [''] : NEEDED.filter((table) => db.prepare("SELECT 1 FROM sqlite_schema WHERE type = 'table' AND name = ?").get(table));
+  for (const table of parts) {
+    const found = db
+      .prepare<[], string>(`PRAGMA quick_check(${table === '' ? 1 : table})`)
+      .pluck()
+      .get();
+    if (found !== 'ok') throw Object.assign(new Error(`the file is damaged: ${found}`), { code: 'SQLITE_CORRUPT' });
+  }
 }
 
 function renameDamaged(path: string): string {

@@ -12,6 +12,17 @@ const HOUR_MS = 3_600_000;
 /** Blocks that are kept decoded, by their readings: a week of one signal at 1 Hz, about 10 MB. */
 const CACHE_READINGS = 200_000;
 
+/** Readings of a block that does not come back as it was written: they are lost, and the hour counts as dropped. Its rollups stay. */
+const DAMAGED: Columns = { ...NO_COLUMNS };
+
+function decodedOr(damaged: Columns, block: Uint8Array, hour: number): Columns {
+  try {
+    return decodeBlock(block, hour * HOUR_MS);
+  } catch {
+    return damaged;
+  }
+}
+
 /** What is kept of an hour of a signal. Of minutes before `keptFrom` only the rollup is. */
 export interface Hour {
   readonly keptFrom: number;
@@ -77,7 +88,7 @@ export function createHours(db: Database): Hours {
     const key = `${signalId} ${hour} ${changed}`;
     const known = decoded.get(key);
     const block = known ? null : readings.get(signalId, hour);
-    const columns = known ?? (block ? decodeBlock(block, hour * HOUR_MS) : NO_COLUMNS);
+    const columns = known ?? (block ? decodedOr(DAMAGED, block, hour) : NO_COLUMNS);
     decoded.delete(key);
     decoded.set(key, columns);
     if (!known) held += columns.tMs.length;
@@ -95,7 +106,9 @@ export function createHours(db: Database): Hours {
       const row = find.get(signalId, hour);
       if (!row) return firstRows.hour(signalId, hour);
       return {
-        keptFrom: row.kept_from,
+        get keptFrom() {
+          return readingsOf(signalId, hour, row.changed) === DAMAGED ? (hour + 1) * MINUTES : row.kept_from;
+        },
         get minutes() {
           return decodeMinutes(row.minutes, hour * MINUTES);
         },
@@ -116,6 +129,8 @@ const inOrder = (some: number[], others: number[]): number[] => (others.length =
 export interface HourWriter {
   /** Seals open readings, and whatever the first layout has of the hour, into it. */
   seal(signalId: number, hour: number, open: Columns): void;
+  /** Puts an hour of an earlier file under what this one has of it. */
+  adopt(signalId: number, hour: number, earlier: Hour): void;
   /** Drops the readings of minutes before one; gives how many. */
   drop(signalId: number, hour: number, beforeMinute: number): number;
 }
@@ -148,6 +163,9 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
     seal(signalId, hour, open) {
       keep(signalId, hour, withOpen(hours.sealed(signalId, hour) ?? NOTHING, open));
       hours.firstRows.remove(signalId, hour);
+    },
+    adopt(signalId, hour, earlier) {
+      keep(signalId, hour, withOpen(earlier, hours.sealed(signalId, hour)?.readings ?? NO_COLUMNS));
     },
     drop(signalId, hour, beforeMinute) {
       const { keptFrom, minutes, readings } = hours.sealed(signalId, hour) ?? NOTHING;

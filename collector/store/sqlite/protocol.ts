@@ -13,11 +13,13 @@ export interface DocumentEntry {
 export interface WriterOperations {
   /** Opens the file (again). */
   open(): void;
+  /** Opens the file again and looks through all of it. */
+  lookThrough(): void;
   append(batch: Batch): void;
   put(entries: readonly DocumentEntry[]): void;
   remove(kind: string, id: string): void;
-  /** Moves some of what an earlier layout left into this one; false: all is moved. */
-  moveSome(): boolean;
+  /** Brings in some more of a damaged file that was set aside, or moves some of what an earlier layout left; false: nothing is left to do. */
+  tidySome(): boolean;
   dropSome(rigId: string, beforeMs: number): { dropped: number; more: boolean };
   close(): void;
 }

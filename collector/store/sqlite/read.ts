@@ -2,7 +2,6 @@ import type { Database, Statement } from 'better-sqlite3';
 import type { Bucket, DocumentStore, MinuteColumns, StoreFacts } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
 import { type Collector, collectBuckets, collectMinutes, type HeldRollup, MINUTE_MS, type Rollup } from '../buckets.ts';
-import { entryOf } from '../entry-of.ts';
 import { type Columns, firstFrom, type Mark, part } from './columns.ts';
 import { createHours, type Hour, NOTHING, withOpen } from './hours.ts';
 import { eachMinute } from './minutes.ts';
@@ -33,7 +32,6 @@ export interface Reader {
 const WIDE_MINUTES = 30;
 const DAY_MINUTES = 1440;
 type Spans = Statement<[number, number, number], [number, Uint8Array]>;
-
 
 export function createReader(db: Database): Reader {
   const idOf = db.prepare<[string, string], number>('SELECT signal_id FROM signals WHERE rig_id = ? AND name = ?').pluck();
@@ -158,7 +156,8 @@ export function createReader(db: Database): Reader {
     else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) eachMinute(minutes, hour * 60, adderTo(into));
     // What is not sealed, and what the first layout left, is added from its readings.
     const others = [...openHours.keys(), ...hours.firstRows.numbers(signalId, fromHour, toHour)].filter((hour) => hour >= fromHour && hour < toHour);
-    for (const hour of new Set(others)) hourAt(signalId, hour).minutes.forEach((rollup, minute) => adderTo(into)(minute, rollup));
+    const addMinute = adderTo(into);
+    for (const hour of new Set(others)) for (const [minute, rollup] of hourAt(signalId, hour).minutes) addMinute(minute, rollup);
   }
 
   function newestOf(signalId: number, notAfterMs: number): Omit<Reading, 'rigId' | 'signal'> | null {

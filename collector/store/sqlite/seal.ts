@@ -1,7 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import { type Columns, NO_COLUMNS } from './columns.ts';
 import { encodeCommit } from './commit.ts';
-import { createHours, createHourWriter } from './hours.ts';
+import { createHours, createHourWriter, type HourWriter } from './hours.ts';
 import { createOpenReadings, HOUR_MS, hourOf } from './open-readings.ts';
 
 /** An hour is sealed when so much of the next has gone by; most of what comes late is in by then. */
@@ -21,11 +21,14 @@ export interface Settler {
   dropSome(rigId: string, beforeMs: number): { dropped: number; more: boolean };
   /** Moves some of what the first layout left; false: all is moved. */
   moveSome(): boolean;
+  /** For what is brought in from elsewhere. */
+  readonly hours: HourWriter;
 }
 
 /** @param mostBytes  size to which the file is kept, by dropping the oldest readings; null: no such limit */
 export function createSettler(db: Database, mostBytes: number | null, hoursAtATime = STEP): Settler {
-  const state = db.prepare<[], { count: number | null; atMs: number | null }>('SELECT sum(count) AS count, min(at_ms) AS atMs FROM journal').get();
+  const journal = db.prepare<[], { count: number | null; atMs: number | null }>('SELECT sum(count) AS count, min(at_ms) AS atMs FROM journal');
+  const state = journal.get();
   let open = state?.count ?? 0;
   /** The hour that is going on. */
   let current = hourOf(state?.atMs ?? Number.NaN);
@@ -104,7 +107,7 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
       makeFit();
     },
     settle() {
-      if (open > 0) open = sealBut(null);
+      if ((journal.get()?.count ?? 0) > 0) open = sealBut(null);
     },
     dropSome(rigId, beforeMs) {
       this.settle();
@@ -114,5 +117,6 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
       return { dropped: drop(rows, beforeMinute), more: rows.length === STEP };
     },
     moveSome: move,
+    hours: writer,
   };
 }

@@ -1,37 +1,55 @@
 import { createAppender } from './append.ts';
 import { type Connection, connectWriter, isDamage } from './connect.ts';
 import type { WorkerStart, WriterOperations } from './protocol.ts';
+import { createReserve } from './reserve.ts';
 import { createSettler } from './seal.ts';
+import { takeBack } from './take-back.ts';
 
 /** After these the connection is given up and opened anew at the next call: the disk may have come back, or the file be replaced. */
 const UNUSABLE = /^SQLITE_(IOERR|READONLY|CANTOPEN|CORRUPT|NOTADB)/;
 
+const isFull = (error: unknown): boolean => (error as { code?: string }).code === 'SQLITE_FULL';
+
 /** The writing half, which finds its way back by itself after a disk was full, read-only, gone or damaged. */
 export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'>, onSetAside: (file: string) => void): WriterOperations {
+  const reserve = createReserve(`${path}-reserve`);
   let session: ReturnType<typeof createSession> | null = null;
 
-  function connected(): ReturnType<typeof createSession> {
+  function connected(thorough: boolean): ReturnType<typeof createSession> {
     if (session) return session;
-    const connection = connectWriter(path, guest);
-    if (connection.setAside !== null) onSetAside(connection.setAside);
+    const connection = connectWriter(path, guest, thorough);
     session = createSession(connection, mostBytes);
+    if (connection.setAside !== null) onSetAside(connection.setAside);
     return session;
   }
 
   function drop(): void {
-    const { db } = session ?? {};
+    const { db, back } = session ?? {};
     session = null;
+    back?.close();
     db?.close();
   }
 
   /** Once more on a fresh file when this one turns out damaged; the batch in hand is not lost by it. */
-  function serve<T>(action: (open: ReturnType<typeof createSession>) => T, again = true): T {
+  function serve<T>(action: (open: ReturnType<typeof createSession>) => T, thorough = false): T {
     try {
-      return action(connected());
+      return action(connected(thorough));
     } catch (error) {
       if (UNUSABLE.test((error as { code?: string }).code ?? '')) drop();
-      if (again && isDamage(error)) return serve(action, false);
+      if (!thorough && isDamage(error)) return serve(action, true);
       throw error;
+    }
+  }
+
+  /** For documents a full disk has the reserve, and then what the log gives back. */
+  function serveDocuments(action: (open: ReturnType<typeof createSession>) => void): void {
+    try {
+      serve(action);
+    } catch (error) {
+      if (guest || !isFull(error)) throw error;
+      reserve.giveUp();
+      serve(({ db }) => db.pragma('wal_checkpoint(PASSIVE)'));
+      serve(action);
     }
   }
 
@@ -40,25 +58,38 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
       drop();
       serve(() => undefined);
     },
+    lookThrough() {
+      drop();
+      serve(() => undefined, true);
+    },
     append: (batch) =>
       serve(({ append, settler }) => {
+        if (!guest) reserve.need();
         const atMs = append(batch);
-        if (atMs !== null) settler.after(batch.tMs.length, atMs);
+        if (atMs === null) return;
+        try {
+          settler.after(batch.tMs.length, atMs);
+        } catch (error) {
+          // The batch itself is kept; sealing is tried again with the next one.
+          if (!isFull(error)) throw error;
+        }
       }),
-    put: (entries) => serve(({ put }) => put(entries)),
-    remove: (kind, id) => serve(({ remove }) => void remove.run(kind, id)),
-    moveSome: () => serve(({ settler }) => settler.moveSome()),
+    put: (entries) => serveDocuments(({ put }) => put(entries)),
+    remove: (kind, id) => serveDocuments(({ remove }) => void remove.run(kind, id)),
+    tidySome: () => serve(({ back, settler }) => back?.some() === true || settler.moveSome()),
     dropSome: (rigId, beforeMs) => serve(({ settler }) => settler.dropSome(rigId, beforeMs)),
     close: drop,
   };
 }
 
-function createSession({ db, run }: Connection, mostBytes: number | null) {
+function createSession({ db, run, setAside }: Connection, mostBytes: number | null) {
   const put = db.prepare(`
     INSERT INTO documents (kind, id, ts_ms, body) VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET ts_ms = excluded.ts_ms, body = excluded.body`);
+  const settler = createSettler(db, mostBytes);
   return {
     db,
-    settler: createSettler(db, mostBytes),
+    settler,
+    back: setAside === null ? null : takeBack(db, settler.hours, setAside),
     append: db.transaction(createAppender(db, run)),
     put: db.transaction((entries: Parameters<WriterOperations['put']>[0]) => {
       for (const { kind, id, tMs, body } of entries) put.run(kind, id, tMs, body);

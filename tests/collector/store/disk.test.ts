@@ -58,6 +58,31 @@ describe.skipIf(probe === null)('SQLite store on a bad disk', () => {
     expect((await store.range('heron', 'bank.current', START_MS, FAR_MS)).value).toEqual(values);
   });
 
+  test('on a full disk documents are still kept when readings are not any more, and with room again readings are too', async () => {
+    await store.append(everySecond(values));
+    expect(() => writeFileSync(join(disk, 'filler'), Buffer.alloc(8_000_000))).toThrow('ENOSPC');
+    const noise = (round: number) =>
+      everySecond(
+        values.map((value) => Math.sin(value + round * 2000)),
+        { signal: 'bank.current' },
+      );
+    let round = 0;
+    const fill = async (): Promise<void> => {
+      for (; round < 500; round += 1) await store.append(noise(round));
+    };
+    await expect(fill()).rejects.toMatchObject({ code: 'STORE_FAILED', message: expect.stringContaining('the disk is full') });
+    const body = 'x'.repeat(1000);
+    for (let at = 0; at < 20; at += 1) await store.put([{ kind: 'alarm-log', id: `${at}`, tMs: at, body }]);
+    expect(await store.list('alarm-log', 0, 100)).toHaveLength(20);
+    await expect(store.append(noise(0))).rejects.toMatchObject({ code: 'STORE_FAILED', message: expect.stringContaining('the disk is full') });
+    rmSync(join(disk, 'filler'));
+    await store.append(noise(round));
+    await store.close();
+    await store.open();
+    expect(await store.list('alarm-log', 0, 100)).toHaveLength(20);
+    expect((await store.range('heron', 'bank.current', START_MS, FAR_MS)).value.length).toBeGreaterThan(0);
+  });
+
   test('a disk that may only be read fails the opening and says what to check; once it may be written the store opens with all it kept', async () => {
     await store.append(everySecond(values));
     await store.close();

@@ -1,0 +1,84 @@
+import type { Database } from 'better-sqlite3';
+import { decodeBlock } from './block.ts';
+import { type Columns, NO_COLUMNS } from './columns.ts';
+import { decodeCommit, encodeCommit } from './commit.ts';
+import type { Hour, HourWriter } from './hours.ts';
+import { decodeMinutes } from './minutes.ts';
+import { openSalvage, type Salvage, type SavedCommit, type SavedHour } from './salvage.ts';
+
+const HOUR_MS = 3_600_000;
+
+/** Brings what can still be read of a damaged file into the one that took its place. */
+export interface TakeBack {
+  /** Some more of it, in one transaction; false: that was all. */
+  some(): boolean;
+  close(): void;
+}
+
+/**
+ * Takes the documents back at once, since alarms and the engine's state hang on them, and the rest by `some`. What this file has already
+ * stays: it is newer.
+ */
+export function takeBack(db: Database, hours: HourWriter, from: string): TakeBack {
+  const salvage = openSalvage(from);
+  if (salvage === null) return { some: () => false, close: () => undefined };
+  const put = db.prepare('INSERT OR IGNORE INTO documents (kind, id, ts_ms, body) VALUES (?, ?, ?, ?)');
+  const inOne = <T>(action: () => T): T => db.transaction(action)();
+  for (const documents of salvage.documents()) {
+    inOne(() => {
+      for (const { kind, id, tMs, body } of documents) put.run(kind, id, tMs, body);
+    });
+  }
+  const steps = rest(db, hours, salvage);
+  return { some: () => inOne(() => steps.next().done !== true), close: salvage.close };
+}
+
+/** One page of commits or hours a step: the newest first matter least, so what was not sealed yet comes before what was. */
+function* rest(db: Database, writer: HourWriter, salvage: Salvage): Generator<void> {
+  const find = db.prepare<[string, string], number>('SELECT signal_id FROM signals WHERE rig_id = ? AND name = ?').pluck();
+  const give = db.prepare('INSERT INTO signals (rig_id, name) VALUES (?, ?)');
+  const idOf = (rigId: string, name: string): number => find.get(rigId, name) ?? Number(give.run(rigId, name).lastInsertRowid);
+  const insert = db.prepare('INSERT INTO journal (at_ms, count, readings) VALUES (?, ?, ?)');
+  const names = new Map(salvage.signals().map(({ signalId, rigId, name }) => [signalId, { rigId, name }]));
+
+  function commit({ atMs, readings }: SavedCommit): void {
+    const known = decoded(() => decodeCommit(readings, atMs));
+    if (known === null) return;
+    const mine = new Map<number, Columns>();
+    for (const [signalId, columns] of known) {
+      const signal = names.get(signalId);
+      if (signal) mine.set(idOf(signal.rigId, signal.name), ofNoRun(columns));
+    }
+    const count = [...mine.values()].reduce((sum, { tMs }) => sum + tMs.length, 0);
+    if (count > 0) insert.run(atMs, count, encodeCommit(mine, atMs));
+  }
+
+  function hour({ rigId, signal, hour: number, keptFrom, minutes, readings }: SavedHour): void {
+    const rollups = decoded(() => decodeMinutes(minutes, number * 60));
+    if (rollups === null) return;
+    const columns = readings === null ? NO_COLUMNS : decoded(() => decodeBlock(readings, number * HOUR_MS));
+    // Without its readings an hour counts as dropped.
+    const saved: Hour = { keptFrom: columns === null ? (number + 1) * 60 : keptFrom, minutes: rollups, readings: ofNoRun(columns ?? NO_COLUMNS) };
+    writer.adopt(idOf(rigId, signal), number, saved);
+  }
+
+  for (const commits of salvage.commits()) {
+    commits.forEach(commit);
+    yield;
+  }
+  for (const hours of salvage.hours()) {
+    hours.forEach(hour);
+    yield;
+  }
+}
+
+/** The openings of another file are numbered anew in this one: none of them is the one that is going on. */
+const ofNoRun = (columns: Columns): Columns => ({ ...columns, run: new Float64Array(columns.run.length) });
+
+function decoded<T>(decode: () => T): T | null {
+  try {
+    return decode();
+  } catch {
+    return null;
+  }
+}
