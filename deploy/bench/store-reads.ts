@@ -16,7 +16,7 @@ const COMMIT_S = 5;
 const COMMIT_EVERY_MS = (COMMIT_S * 1000) / 20;
 
 /** Seals one day of 20 signals, and lays it down again for every other day of a year: what a block holds does not say when it was. */
-export async function makeYear(path: string, rowsPath: string): Promise<void> {
+async function makeYear(path: string, rowsPath: string): Promise<void> {
   const store = createSqliteStore({ path, log: { warn: (_, message) => console.warn(message) } });
   await store.open();
   const rows = new Database(rowsPath);

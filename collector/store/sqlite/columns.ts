@@ -19,16 +19,6 @@ export interface Mark {
 
 export const UNKNOWN_SLOT = -1;
 
-/** One reading on its way into columns. */
-export interface Entry {
-  readonly tMs: number;
-  readonly value: number;
-  readonly slot: number;
-  readonly mark: Mark;
-  readonly run: number;
-  readonly arrivalSeq: number;
-}
-
 /** The first index of a column in order whose value is not under `bound`. */
 export function firstFrom(column: Float64Array, bound: number): number {
   let low = 0;
@@ -44,7 +34,7 @@ export function firstFrom(column: Float64Array, bound: number): number {
 /** Some of the rows, named by their places. */
 export function pick(columns: Columns, places: ArrayLike<number>): Columns {
   const { length } = places;
-  const into: Columns = { ...room(length), marks: columns.marks };
+  const into: Columns = { ...columnRoom(length), marks: columns.marks };
   for (let at = 0; at < length; at += 1) {
     const from = places[at] as number;
     into.tMs[at] = columns.tMs[from] as number;
@@ -75,7 +65,7 @@ export function join(parts: readonly Columns[]): Columns {
   const [only] = parts;
   if (parts.length === 1 && only) return only;
   const marks: Mark[] = [];
-  const into = room(parts.reduce((sum, { tMs }) => sum + tMs.length, 0));
+  const into = columnRoom(parts.reduce((sum, { tMs }) => sum + tMs.length, 0));
   let at = 0;
   for (const one of parts) {
     for (const name of ['tMs', 'value', 'slot', 'run', 'arrivalSeq'] as const) into[name].set(one[name], at);
@@ -86,7 +76,7 @@ export function join(parts: readonly Columns[]): Columns {
   return { ...into, marks };
 }
 
-export const NO_COLUMNS: Columns = { ...room(0), marks: [] };
+export const NO_COLUMNS: Columns = { ...columnRoom(0), marks: [] };
 
 /** The place of a mark in a list, to which it is added when new. The reasons are a short closed list. */
 export function markPlace(marks: Mark[], mark: Mark): number {
@@ -94,7 +84,8 @@ export function markPlace(marks: Mark[], mark: Mark): number {
   return place >= 0 ? place : marks.push(mark) - 1;
 }
 
-function room(length: number) {
+/** Columns with nothing in them yet. */
+export function columnRoom(length: number) {
   return {
     tMs: new Float64Array(length),
     value: new Float64Array(length),
@@ -104,5 +95,3 @@ function room(length: number) {
     arrivalSeq: new Float64Array(length),
   };
 }
-
-export { room as columnRoom };

@@ -1,4 +1,4 @@
-import { createSqliteStore } from '../../../collector/store/sqlite.ts';
+import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { batchReadings } from './numbered-batches.ts';
 
 /** A process of its own that appends batch after batch, from the number given on, and writes each number once its batch is kept. */

@@ -1,0 +1,47 @@
+import { join } from 'node:path';
+import type { Bar, Figure } from '../bars/bar.ts';
+import { temporaryFolder } from '../bars/processes.ts';
+import { cutWhileCommitting, openAfterCut } from './cut-short.ts';
+import { makeOwnDisk } from './own-disk.ts';
+
+const KILLS = 100;
+const POWER_CUTS = 30;
+
+/** Cuts short so many times and gives the longest start after one, in s. */
+async function slowestStart(path: string, times: number, cut: () => void, back: () => void): Promise<number> {
+  let slowestMs = 0;
+  let next = 0;
+  for (let round = 0; round < times; round += 1) {
+    const reported = await cutWhileCommitting(path, next, cut, Math.random);
+    back();
+    const { last, openMs } = await openAfterCut(path, reported);
+    slowestMs = Math.max(slowestMs, openMs);
+    next = last + 1;
+  }
+  return slowestMs / 1000;
+}
+
+export const storeCutsBar: Bar = {
+  name: 'store-cuts',
+  what: 'kill -9 and power cuts while writing: nothing that was committed is lost, and the next start is clean',
+  async measure() {
+    const folder = await temporaryFolder();
+    const nothing = (): void => undefined;
+    const start = (name: string, figure: number): Figure => ({ name, figure, unit: 's', bar: 1, sense: 'most' });
+    const figures = [start(`${KILLS} kill -9, all kept; slowest start`, await slowestStart(join(folder.path, 'rig.db'), KILLS, nothing, nothing))];
+    await folder.remove();
+    const disk = makeOwnDisk(256);
+    if (disk === null) {
+      console.warn('  power cuts are not measured: they need root, loop devices, mkfs.ext4 and perl');
+      return figures;
+    }
+    try {
+      return [
+        ...figures,
+        start(`${POWER_CUTS} power cuts, all kept; slowest start`, await slowestStart(join(disk.folder, 'rig.db'), POWER_CUTS, disk.cut, disk.back)),
+      ];
+    } finally {
+      disk.remove();
+    }
+  },
+};
