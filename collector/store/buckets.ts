@@ -66,7 +66,9 @@ export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): B
   const spanMs = toMs - fromMs;
   const byMinute = spanMs / count >= MINUTE_MS;
   const sums = Array.from({ length: count }, (): HeldRollup => ({ min: Infinity, max: -Infinity, sum: 0, count: 0, heldSum: 0, heldMs: 0 }));
-  const sumsAt = (tMs: EpochMs): HeldRollup => sums[Math.min(count - 1, Math.max(0, Math.floor(((tMs - fromMs) * count) / spanMs)))] as HeldRollup;
+  const placeOf = (tMs: EpochMs): number => Math.min(count - 1, Math.max(0, Math.floor(((tMs - fromMs) * count) / spanMs)));
+  const sumsAt = (tMs: EpochMs): HeldRollup => sums[placeOf(tMs)] as HeldRollup;
+  let [spanAt, spanFromMs, spanUntilMs] = [0, Infinity, -Infinity];
   const sinceMs = byMinute ? minuteOf(fromMs) * MINUTE_MS : fromMs;
   const untilMs = byMinute ? Math.ceil(toMs / MINUTE_MS) * MINUTE_MS : toMs;
 
@@ -83,10 +85,18 @@ export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): B
     },
     addMinute,
     addSpan(fromMinute, toMinute, rollup) {
-      if (fromMinute * MINUTE_MS < sinceMs || toMinute * MINUTE_MS > untilMs) return false;
-      const into = sumsAt(fromMinute * MINUTE_MS);
-      if (into !== sumsAt((toMinute - 1) * MINUTE_MS)) return false;
-      mergeHeld(into, rollup);
+      const startMs = fromMinute * MINUTE_MS;
+      const endMs = toMinute * MINUTE_MS;
+      // Spans come in the order of time, most of them into the bucket of the one before.
+      if (startMs < spanFromMs || endMs > spanUntilMs) {
+        if (startMs < sinceMs || endMs > untilMs) return false;
+        const at = placeOf(startMs);
+        if (at !== placeOf(endMs - MINUTE_MS)) return false;
+        spanAt = at;
+        spanFromMs = Math.max(startMs, sinceMs);
+        spanUntilMs = at === count - 1 ? untilMs : fromMs + ((at + 1) * spanMs) / count;
+      }
+      mergeHeld(sums[spanAt] as HeldRollup, rollup);
       return true;
     },
     result: () => sums.map((bucket, at) => bucketOf(Math.round(fromMs + (at * spanMs) / count), bucket)),
