@@ -11,9 +11,11 @@ const PROCESS = fileURLToPath(new URL('./committing-process.ts', import.meta.url
 /**
  * Runs a process that commits batch after batch, from a number on, cuts it short at a moment that falls anywhere in a batch, and gives the
  * last number that it reported as kept.
+ * @param cutPower  takes the disk away first; null: the process alone is killed. While a file system goes down, a flush under way may still
+ *   return as if it had been done, which no flush does when the power is gone: only what was reported before counts then.
  * @param random  from 0 to 1, for that moment
  */
-export async function cutWhileCommitting(path: string, from: number, cut: () => void, random: () => number): Promise<number> {
+export async function cutWhileCommitting(path: string, from: number, cutPower: (() => void) | null, random: () => number): Promise<number> {
   const child = spawn(process.execPath, ['--import', 'tsx', PROCESS, path, String(from)], { stdio: ['ignore', 'pipe', 'pipe'] });
   const closed = once(child, 'close');
   let said = '';
@@ -23,13 +25,15 @@ export async function cutWhileCommitting(path: string, from: number, cut: () => 
   const cutAfter = from + 1 + Math.floor(random() * 60);
   let reported = from - 1;
   let isCut = false;
+  let isDown = false;
   for await (const line of createInterface({ input: child.stdout })) {
-    reported = Number(line);
-    if (reported !== cutAfter) continue;
+    if (!isDown) reported = Number(line);
+    if (isCut || reported !== cutAfter) continue;
     // Not at the report itself, which always falls between two batches.
     setTimeout(() => {
       isCut = true;
-      cut();
+      isDown = cutPower !== null;
+      cutPower?.();
       child.kill('SIGKILL');
     }, random() * 4);
   }

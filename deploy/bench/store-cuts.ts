@@ -8,7 +8,7 @@ const KILLS = 100;
 const POWER_CUTS = 30;
 
 /** Cuts short so many times and gives the longest start after one, in s. */
-async function slowestStart(path: string, times: number, cut: () => void, back: () => void): Promise<number> {
+async function slowestStart(path: string, times: number, cut: (() => void) | null, back: () => void): Promise<number> {
   let slowestMs = 0;
   let next = 0;
   for (let round = 0; round < times; round += 1) {
@@ -26,9 +26,8 @@ export const storeCutsBar: Bar = {
   what: 'kill -9 and power cuts while writing: nothing that was committed is lost, and the next start is clean',
   async measure() {
     const folder = await temporaryFolder();
-    const nothing = (): void => undefined;
     const start = (name: string, figure: number): Figure => ({ name, figure, unit: 's', bar: 1, sense: 'most' });
-    const figures = [start(`${KILLS} kill -9, all kept; slowest start`, await slowestStart(join(folder.path, 'rig.db'), KILLS, nothing, nothing))];
+    const figures = [start(`${KILLS} kill -9, all kept; slowest start`, await slowestStart(join(folder.path, 'rig.db'), KILLS, null, () => undefined))];
     await folder.remove();
     const disk = makeOwnDisk(256);
     if (disk === null) {

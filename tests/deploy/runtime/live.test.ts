@@ -47,7 +47,7 @@ async function liveUnderTest() {
     edits: () => 'not here',
     log: { info: (what) => said.push(what), warn: (what) => said.push(what) },
   });
-  return { live, broken, hand, said };
+  return { live, broken, hand, said, store };
 }
 
 const message = (topic: string, payload: string, tMs: number) => ({ topic, payload: Buffer.from(payload), tMs, retained: false });
@@ -66,6 +66,22 @@ describe('a running rig', () => {
     broken.append = false;
     await live.catchUp([], T0 + 90_000);
     expect(health()).toBe('ok');
+    await live.close();
+  });
+
+  test('keeps at once what came since the last commit when it is asked to, and when an alarm changes', async () => {
+    const { live, store, hand, said } = await liveUnderTest();
+    live.accept({ topic: 'v', payload: Buffer.from('26.4'), retained: false });
+    expect(await store.latest('heron', T0)).toEqual([]);
+    await live.flush();
+    expect(await store.latest('heron', T0)).toMatchObject([{ signal: 'bank.voltage', value: 26.4 }]);
+    live.accept({ topic: 'a', payload: Buffer.from('-12'), retained: false });
+    expect(await store.latest('heron', T0)).toHaveLength(1);
+    // Both fall silent, and an alarm says so: long before the timer of the commits has run out.
+    hand.monoMs = 3_600_000;
+    live.start();
+    await expect.poll(() => store.latest('heron', T0), { timeout: 3000 }).toHaveLength(2);
+    expect(said.join('\n')).toMatch(/alarm sensor-silent/);
     await live.close();
   });
 
