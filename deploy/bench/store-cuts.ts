@@ -21,7 +21,7 @@ async function slowestStart(path: string, times: number, cut: (() => void) | nul
   return slowestMs / 1000;
 }
 
-export const storeCutsBar: Bar = {
+export const storeCutsBench: Bar = {
   name: 'store-cuts',
   what: 'kill -9 and power cuts while writing: nothing that was committed is lost, and the next start is clean',
   async measure() {

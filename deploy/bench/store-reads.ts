@@ -78,7 +78,7 @@ function ingest(store: RigStore): { stop(): Promise<void> } {
   };
 }
 
-export const storeReadsBar: Bar = {
+export const storeReadsBench: Bar = {
   name: 'store-reads',
   what: 'reading back from a year of 20 signals at 1 Hz while live readings come in; rows lie in a file of one day',
   async measure() {

@@ -12,7 +12,7 @@ const SECONDS = 2 * 86_400;
 /** Readings go in a minute at a time: what is sealed does not depend on it. */
 const COMMIT_S = 60;
 
-export const storeSizeBar: Bar = {
+export const storeSizeBench: Bar = {
   name: 'store-size',
   what: 'bytes on disk per sealed reading: 20 signals at 1 Hz for two days',
   async measure() {

@@ -35,7 +35,7 @@ function openRows(path: string): { keep: Keep; close: () => unknown } {
   return { keep, close: () => db.close() };
 }
 
-export const storeWritesBar: Bar = {
+export const storeWritesBench: Bar = {
   name: 'store-writes',
   what: 'bytes written to the device per reading, journal, sealing, rollups, checkpoints and file system included, beside rows keyed by signal and time',
   async measure() {
