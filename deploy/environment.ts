@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { z } from 'zod';
+import type { CopySecrets } from '../collector/store/copy/target.ts';
 import { AppError, reasonOf } from '../shared/errors.ts';
 
 /** Names of the secrets a person hands over in the environment, or in a file that `<name>_FILE` names. */
@@ -7,6 +8,8 @@ const SECRETS = {
   broker: ['DAWNHOLD_BROKER_USER', 'DAWNHOLD_BROKER_PASSWORD'],
   mail: ['DAWNHOLD_MAIL_USER', 'DAWNHOLD_MAIL_PASSWORD'],
   webhook: ['DAWNHOLD_WEBHOOK_SECRET'],
+  copyUser: ['DAWNHOLD_COPY_USER', 'DAWNHOLD_COPY_PASSWORD'],
+  copyToken: ['DAWNHOLD_COPY_TOKEN'],
 } as const;
 type Variables = Readonly<Record<string, string | undefined>>;
 
@@ -26,6 +29,12 @@ export const mailSecrets = (variables: Variables = process.env): Credentials | n
 
 /** What webhooks are signed with, where the person wants to say it; null: Dawnhold makes one for each. Throws SECRET_MISSING as above. */
 export const webhookSecret = (variables: Variables = process.env): string | null => read(SECRETS.webhook, variables)[0] ?? null;
+
+/** What the server that keeps the copy knows the rig by; all null where it asks nobody. Throws SECRET_MISSING as above. */
+export function copySecrets(variables: Variables = process.env): CopySecrets {
+  const { user, password } = credentials(SECRETS.copyUser, variables) ?? { user: null, password: null };
+  return { token: read(SECRETS.copyToken, variables)[0] ?? null, user, password };
+}
 
 function credentials(names: readonly [string, string], variables: Variables): Credentials | null {
   const [user, password] = read(names, variables);

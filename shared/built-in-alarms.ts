@@ -274,6 +274,19 @@ export const BUILT_IN: readonly BuiltIn[] = [
     ofSight: true,
   },
   {
+    id: 'copy-failing',
+    title: 'The copy on the server stands still',
+    levels: [{ priority: 'low', when: yes('box.copyFailing') }],
+    onDelay: 2 * MINUTE,
+    offDelay: 5 * MINUTE,
+    message:
+      'The server for the copy of the readings refuses them, or so many wait for it that the oldest are dropped. The rig keeps its own; the Rig screen says what the server answers.',
+    messageOver: 'The server takes the copy of the readings again.',
+    because: [],
+    unknown: 'ignore',
+    ofSight: true,
+  },
+  {
     id: 'broker-lost',
     title: 'The broker is lost',
     levels: [{ priority: 'medium', when: yes('box.brokerLost') }],

@@ -95,6 +95,7 @@ export const CATALOGUE: ReadonlyMap<string, QuantityDef> = new Map([
 
   ['box.brokerLost', flag('The broker is lost')],
   ['box.storeFailing', flag('The store fails')],
+  ['box.copyFailing', flag('The copy on the server is refused or loses readings')],
   ['box.clockUnsure', flag('The clock is not sure')],
   ['routes.failing', counted('Routes that fail')],
   ['routes.none', flag('No route away from the rig is left')],

@@ -5,6 +5,7 @@ import { hasProgram, run } from './run.mjs';
 /** Programs that some tests talk to, by their Debian packages. */
 const PROGRAMS = [
   { name: 'mosquitto', at: ['/usr/sbin/mosquitto'], used: /mosquitto|RealBroker/i },
+  { name: 'victoria-metrics', at: ['/usr/bin/victoria-metrics'], used: /Victoria/ },
   { name: 'chromium', at: ['/usr/bin/chromium'], used: /chromium/i },
   { name: 'openssl', at: ['/usr/bin/openssl'], used: /openssl|makeCertificate|ownCertificate/i },
 ];

@@ -145,6 +145,7 @@ export function createAlarmDesk(options: AlarmDeskOptions): AlarmDesk {
     box: () => ({
       brokerLost: status.broker !== 'connected',
       storeFailing: status.store === 'failing',
+      copyFailing: status.copy.failing(),
       clockUnsure: !clock.now().clockSure,
       failingRoutes: notifier.failingRoutes(),
       noRoute: notifier.reach().unreachableSinceMs !== null,

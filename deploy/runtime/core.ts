@@ -30,7 +30,7 @@ export interface Resume {
 
 export interface CoreOptions {
   readonly file: RigFile;
-  readonly writer: Writer;
+  readonly writer: Pick<Writer, 'push'>;
   readonly keeper: Keeper;
   /** Does a job; null leaves it out. */
   run(job: Job, bins: readonly Bin[]): ReturnType<JobRunner['run']>;

@@ -100,9 +100,9 @@ function rigView(
   };
 }
 
-function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, brokerWhy, store }: Status): HealthView {
+function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, brokerWhy, store, copy }: Status): HealthView {
   const { messages, readings, rejected, lastMessageMs } = pipeline.health();
-  return { broker, brokerSinceMs, brokerWhy, store, messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
+  return { broker, brokerSinceMs, brokerWhy, store, copy: copy.view(), messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
 }
 
 /** Indexes of signals whose state differs in what may change without a reading: freshness and counts of rejections. */

@@ -14,6 +14,7 @@ import { type AlarmDesk, type AlarmPast, createAlarmDesk } from './alarm-desk.ts
 import { createAnnounced } from './announced.ts';
 import { blindText, withBlind } from './blind.ts';
 import type { RigClock } from './clock.ts';
+import { type CopyPort, noCopy } from './copy-port.ts';
 import { type Core, createCore } from './core.ts';
 import type { EditPort } from './file-edits.ts';
 import { createForetaste } from './foretaste.ts';
@@ -34,6 +35,8 @@ export interface LiveOptions {
   readonly facts: RunFacts;
   /** Who is told of alarms and how; null: nobody is, as for a recording. */
   readonly told: { readonly senders: Senders; readonly past: AlarmPast } | null;
+  /** The copy on a server; left out: there is none. */
+  readonly copy?: CopyPort;
   /** The port for edits of the rig file by command; a text: why there is none. */
   edits(): EditPort | string;
   readonly log: { info(what: string): void; warn(what: string): void };
@@ -74,12 +77,12 @@ const QUIET_CHECK_MS = 1000;
 /** What a reading changes beside its signal. */
 const FLOWS = ['flows'] as const;
 
-export function openLive({ file: firstFile, store, clock, runner, past, facts, told, edits, log }: LiveOptions): Live {
+export function openLive({ file: firstFile, store, clock, runner, past, facts, told, copy = noCopy, edits, log }: LiveOptions): Live {
   /** The rig file as last handed in, and as in force. */
   let given = firstFile;
   let file = firstFile;
   const rigId = file.rig.id;
-  const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, brokerWhy: '', store: 'ok', rigFileFault: null };
+  const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, brokerWhy: '', store: 'ok', copy, rigFileFault: null };
   let observation: Observation | null = null;
   let timers: NodeJS.Timeout[] = [];
   let retainedMs = Number.NEGATIVE_INFINITY;
@@ -121,7 +124,12 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
   const announced = facts.recorded ? null : createAnnounced(store, rigId, past.planned);
   const core = createCore({
     file,
-    writer,
+    writer: {
+      push(readings) {
+        writer.push(readings);
+        copy.push(readings);
+      },
+    },
     keeper,
     run(job, bins) {
       const isOld = job.dueMs < projectFromMs;

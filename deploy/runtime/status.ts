@@ -1,5 +1,6 @@
 import type { HealthView } from '../../shared/schema/live.ts';
 import type { EpochMs } from '../../shared/units.ts';
+import type { CopyPort } from './copy-port.ts';
 
 /** What is known of the parts around the engine. */
 export interface Status {
@@ -8,6 +9,8 @@ export interface Status {
   /** Why it is not connected; '' when it is. */
   brokerWhy: string;
   store: HealthView['store'];
+  /** The copy on a server. */
+  readonly copy: Pick<CopyPort, 'view' | 'failing'>;
   rigFileFault: string | null;
 }
 

@@ -6,6 +6,8 @@ import { AppError, reasonOf } from '../../shared/errors.ts';
 
 /** Name of the store's file in a data folder. */
 export const STORE_FILE = 'rig.sqlite';
+/** Name of the file with what the server of the copy has not taken yet. */
+export const COPY_FILE = 'copy.sqlite';
 const LOCK_FILE = 'in-use.lock';
 /** A program that is being restarted may need so long to let go, ms. */
 const WAIT_MS = 500;

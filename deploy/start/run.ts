@@ -8,7 +8,7 @@ import { createPairing } from '../../dashboard/server/pairing.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { Replacement } from '../backup/replacement.ts';
-import { mailSecrets, webhookSecret } from '../environment.ts';
+import { copySecrets, mailSecrets, webhookSecret } from '../environment.ts';
 import { PROJECT_ROOT } from '../project.ts';
 import { openSenders, type SenderDeps } from '../routes/senders.ts';
 import { type Live, openLive } from '../runtime/live.ts';
@@ -19,7 +19,8 @@ import { createWorkerRunner } from '../runtime/worker-runner.ts';
 import { createBackupPort } from './backup-port.ts';
 import { createBookPort } from './book-port.ts';
 import { type CertificateFiles, readCertificate } from './certificate.ts';
-import { STORE_FILE, takeDataFolder } from './data-folder.ts';
+import { createCopyKeeper } from './copy-keeper.ts';
+import { COPY_FILE, STORE_FILE, takeDataFolder } from './data-folder.ts';
 import { followCertificate } from './follow-certificate.ts';
 import { createProgramLog, type ProgramLog } from './log.ts';
 import type { Scene } from './scene.ts';
@@ -99,6 +100,15 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
         ...options.routes,
       });
   const told = senders && { senders, past: { notified: await loadNotified(store, now), watch: await loadWatch(store, file.rig.id) } };
+  const copy = createCopyKeeper({
+    rigId: file.rig.id,
+    path: join(scene.dataFolder, COPY_FILE),
+    secrets: copySecrets,
+    log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
+  });
+  undo.with(() => copy.close());
+  // A recording that is played again is no news for a server.
+  if (!scene.facts.recorded) copy.follow(file);
   const live: Live = openLive({
     file,
     store,
@@ -107,6 +117,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
     past,
     facts: scene.facts,
     told,
+    copy,
     edits: scene.edits,
     log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
   });
@@ -141,6 +152,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
   await scene.watch((next, fault) => {
     live.replaceFile(next, fault);
     sources.follow(next);
+    if (!scene.facts.recorded) copy.follow(next);
   });
   live.start();
   await scene.begin(store);

@@ -94,6 +94,7 @@ export const RANGES: ReadonlyMap<string, (from: string, to: string) => string> =
 export const DENIALS: ReadonlyMap<string, string> = new Map([
   ['box.brokerLost', 'the broker is connected'],
   ['box.storeFailing', 'readings are kept'],
+  ['box.copyFailing', 'the copy on the server goes on'],
   ['box.clockUnsure', 'the clock is sure'],
   ['routes.none', 'a route away from the rig is left'],
   ['watch.armed', 'no watch over somebody inside is armed'],

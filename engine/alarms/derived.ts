@@ -108,6 +108,7 @@ export const DERIVED: ReadonlyMap<string, (seen: Seen) => Maybe> = new Map<strin
 
   ['box.brokerLost', ({ box }) => flag(box.brokerLost)],
   ['box.storeFailing', ({ box }) => flag(box.storeFailing)],
+  ['box.copyFailing', ({ box }) => flag(box.copyFailing)],
   ['box.clockUnsure', ({ box }) => flag(box.clockUnsure)],
   ['routes.failing', ({ box }) => box.failingRoutes?.length ?? null],
   ['routes.none', ({ box }) => flag(box.noRoute)],

@@ -9,6 +9,8 @@ import type { EngineState, Observation, RigModel, Watched } from '../types.ts';
 export interface BoxFacts {
   readonly brokerLost: boolean | null;
   readonly storeFailing: boolean | null;
+  /** The copy on a server is refused, or loses readings. */
+  readonly copyFailing: boolean | null;
   readonly clockUnsure: boolean;
   readonly failingRoutes: readonly string[] | null;
   readonly noRoute: boolean | null;
@@ -29,7 +31,16 @@ export interface BoxFacts {
 }
 
 /** A replay knows nothing of a box. */
-export const noBox: BoxFacts = { brokerLost: null, storeFailing: null, clockUnsure: false, failingRoutes: null, noRoute: null, suspect: [], watch: null };
+export const noBox: BoxFacts = {
+  brokerLost: null,
+  storeFailing: null,
+  copyFailing: null,
+  clockUnsure: false,
+  failingRoutes: null,
+  noRoute: null,
+  suspect: [],
+  watch: null,
+};
 
 /** All that quantities are worked out from, at one step. */
 export interface Seen {

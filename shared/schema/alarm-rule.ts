@@ -21,6 +21,7 @@ export const BUILT_IN_ALARMS = [
   'panels-weak',
   'unaccounted-load',
   'store-failing',
+  'copy-failing',
   'broker-lost',
   'clock-unsure',
   'route-failing',

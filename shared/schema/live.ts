@@ -1,6 +1,7 @@
 import { z } from 'zod';
 import { LIVE_VERSION } from '../live-version.ts';
 import { Alarm } from './alarm.ts';
+import { CopyView } from './copy.ts';
 import { BankView, Flows } from './flows.ts';
 import { ReachView } from './notice.ts';
 import { AnnouncedLoad } from './plan.ts';
@@ -49,6 +50,7 @@ export const HealthView = z.strictObject({
   brokerSinceMs: z.number().int(),
   brokerWhy: z.string().max(300).optional().describe("why it is not connected, as the broker or the network says; '' when it is"),
   store: z.enum(['ok', 'failing']),
+  copy: CopyView.nullable().optional().describe('the copy on a server; null: none is asked for'),
   messages: z.number().int(),
   readings: z.number().int(),
   rejected: z.number().int(),

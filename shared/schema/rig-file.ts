@@ -5,6 +5,7 @@ import { FORECAST, isSignalName, PHYSICAL, REQUIRED_SIGNALS, signalKind } from '
 import { MODES, QUANTITIES, type Quantity, UNIT_OF, UNIT_SYMBOLS, unitSymbol } from '../units.ts';
 import { AlarmEntry } from './alarm-rule.ts';
 import { ANYWAY, isGroup, isMore } from './anyway.ts';
+import { CopyTo } from './copy-to.ts';
 import { routeTopicIssues } from './route-topics.ts';
 import { Briefings, CallOut, Heartbeat, Routes } from './routes.ts';
 import { duration, quantity } from './with-unit.ts';
@@ -346,6 +347,7 @@ export const RigFile = z
       })
       .prefault({})
       .describe('where readings are kept'),
+    copyTo: CopyTo.optional(),
     alarms: z.array(AlarmEntry).max(1000).default([]).describe('built-in alarms that are adjusted, and rules of your own'),
     routes: Routes.describe('ways in which alarms reach somebody, each under a name of yours'),
     callOut: CallOut.describe('who is called, by priority'),

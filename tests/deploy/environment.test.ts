@@ -2,7 +2,7 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { temporaryFolder } from '../../deploy/bars/processes.ts';
-import { brokerSecrets, mailSecrets, webhookSecret } from '../../deploy/environment.ts';
+import { brokerSecrets, copySecrets, mailSecrets, webhookSecret } from '../../deploy/environment.ts';
 
 test('credentials come from the environment, or from a file that is named there, without its line end', async () => {
   const folder = await temporaryFolder();
@@ -34,4 +34,11 @@ test('the mail server’s and the webhooks’ secrets are read likewise, each wi
   expect(() => mailSecrets({ DAWNHOLD_MAIL_USER: 'rig' })).toThrow(/DAWNHOLD_MAIL_PASSWORD is missing; set both DAWNHOLD_MAIL_USER and DAWNHOLD_MAIL_PASSWORD/);
   expect(webhookSecret({ DAWNHOLD_WEBHOOK_SECRET_FILE: path })).toBe('whsec_abc');
   await folder.remove();
+});
+
+test('what the server of the copy knows us by is a token, or a user with a password', () => {
+  expect(copySecrets({})).toEqual({ token: null, user: null, password: null });
+  expect(copySecrets({ DAWNHOLD_COPY_TOKEN: 'abc' })).toEqual({ token: 'abc', user: null, password: null });
+  expect(copySecrets({ DAWNHOLD_COPY_USER: 'rig', DAWNHOLD_COPY_PASSWORD: 'x' })).toEqual({ token: null, user: 'rig', password: 'x' });
+  expect(() => copySecrets({ DAWNHOLD_COPY_USER: 'rig' })).toThrow(/DAWNHOLD_COPY_PASSWORD is missing/);
 });

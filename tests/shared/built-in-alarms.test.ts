@@ -35,6 +35,7 @@ const QUIET: Readonly<Record<string, number>> = {
   'sensors.suspect': 0,
   'box.brokerLost': 0,
   'box.storeFailing': 0,
+  'box.copyFailing': 0,
   'box.clockUnsure': 0,
   'routes.failing': 0,
   'routes.none': 0,

@@ -1,0 +1,232 @@
+import { backoffMs } from '../../mqtt/backoff.ts';
+import { type Delivery, deliver, NotDelivered, type Refused } from './deliver.ts';
+import { timeOfLine } from './lines.ts';
+import type { Outbox } from './outbox.ts';
+import type { CopyServer } from './server.ts';
+
+/** Time and chance, handed in. */
+export interface CopierClock {
+  /** Monotonic, ms. */
+  monoMs(): number;
+  after(delayMs: number, action: () => void): () => void;
+  random(): number;
+}
+
+export interface CopierOptions {
+  readonly outbox: Outbox;
+  readonly server: Pick<CopyServer, 'send'>;
+  readonly clock: CopierClock;
+  /** What has not been taken by then is put by on disk, ms. */
+  readonly keepAfterMs: number;
+  /** Most readings a second while the past is made up for. */
+  readonly perSecond: number;
+  /** Told after the server has taken something. */
+  readonly onTaken?: () => void;
+}
+
+/** Where the sending stands. */
+export interface CopierState {
+  readonly standing: 'starting' | 'going' | 'waiting' | 'paused';
+  /** Why it waits or is paused; '' otherwise. */
+  readonly why: string;
+  /** Readings not yet on disk, and the time of the oldest. */
+  readonly held: number;
+  readonly heldSinceMs: number | null;
+  /** Readings lost because the disk did not take them. */
+  readonly lost: number;
+  /** Why the disk does not take them; '' when it does. */
+  readonly diskFault: string;
+}
+
+/** Sends readings to a server: the present first and straight from memory, what the server missed from the outbox behind it. */
+export interface Copier {
+  take(lines: readonly string[]): void;
+  state(): CopierState;
+  /** Stops, with all that was not taken on disk. */
+  close(): void;
+}
+
+/** Lines of one request. */
+const MOST_LINES = 5000;
+/** Lines with which a server is asked whether it is well again. */
+const PROBE_LINES = 500;
+/** Longest time without looking at what is due, ms. */
+const MOST_STILL_MS = 1000;
+/** Lines held in memory while the disk takes none; about 3 h at 20 a second. */
+const MOST_HELD = 200_000;
+/** A server that refuses is asked again after this, ms: a right may have been given back there. */
+const PAUSE_MS = 600_000;
+const MOST_WAIT_MS = 60_000;
+
+/** What is on its way to the server. `seq`: its parcel, once it has been put by. */
+interface UnderWay {
+  readonly lines: readonly string[];
+  readonly sinceMono: number;
+  seq: number | null;
+}
+
+export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, onTaken = () => {} }: CopierOptions): Copier {
+  /** The present: what has come and is neither under way nor on disk. */
+  let head: string[] = [];
+  let headSinceMono = 0;
+  let live: UnderWay | null = null;
+  let isPastUnderWay = false;
+  let pastFromMono = Number.NEGATIVE_INFINITY;
+  let standing: CopierState['standing'] = 'starting';
+  let why = '';
+  let attempts = 0;
+  let tryFromMono = Number.NEGATIVE_INFINITY;
+  let lost = 0;
+  let diskFault = '';
+  let closed = false;
+  let callOff = () => {};
+
+  /** Puts lines by in parcels; gives the number of the last, or null where the disk takes none. */
+  function putBy(lines: readonly string[]): number | null {
+    try {
+      let seq: number | null = null;
+      for (let at = 0; at < lines.length; at += MOST_LINES) seq = outbox.add(lines.slice(at, at + MOST_LINES));
+      diskFault = '';
+      return seq;
+    } catch (error) {
+      diskFault = error instanceof Error ? error.message : String(error);
+      return null;
+    }
+  }
+
+  function putHeadBy(): void {
+    if (head.length > 0 && putBy(head) !== null) head = [];
+  }
+
+  /** What the server is slow or unable to take goes to disk when its time has come. */
+  function keepWhatIsDue(nowMono: number): void {
+    if (live !== null && live.seq === null && nowMono - live.sinceMono >= keepAfterMs) live.seq = putBy(live.lines);
+    if (head.length > 0 && nowMono - headSinceMono >= keepAfterMs) putHeadBy();
+  }
+
+  function settle(seqs: readonly number[], refused: readonly Refused[]): void {
+    try {
+      if (seqs.length + refused.length > 0) outbox.settle(seqs, refused);
+    } catch (error) {
+      // What is taken out of the outbox later is sent once more, which does no harm.
+      diskFault = error instanceof Error ? error.message : String(error);
+    }
+  }
+
+  function succeeded(): void {
+    standing = 'going';
+    why = '';
+    attempts = 0;
+    tryFromMono = Number.NEGATIVE_INFINITY;
+    onTaken();
+  }
+
+  function failed(error: unknown): void {
+    if (closed) return;
+    const verdict = error instanceof NotDelivered ? error.verdict : { kind: 'trouble' as const, reason: String(error), afterMs: 0 };
+    standing = verdict.kind === 'denied' ? 'paused' : 'waiting';
+    why = verdict.reason;
+    const waitMs = verdict.kind === 'denied' ? PAUSE_MS : Math.max(verdict.afterMs, Math.min(MOST_WAIT_MS, 2 * backoffMs(attempts, clock.random())));
+    attempts += 1;
+    tryFromMono = clock.monoMs() + waitMs;
+  }
+
+  const refusedIn = ({ refused, tooOld }: Delivery): readonly Refused[] =>
+    tooOld === null ? refused : [...refused, { line: '', reason: `too old for the server: ${tooOld}` }];
+
+  /** Sends the newest of what is held; what does not fit into a request goes to disk. */
+  async function sendHead(): Promise<void> {
+    const sent: UnderWay = { lines: head.slice(-MOST_LINES), sinceMono: headSinceMono, seq: null };
+    live = sent;
+    head = head.slice(0, -MOST_LINES);
+    putHeadBy();
+    try {
+      const delivery = await deliver(sent.lines, server.send);
+      settle(sent.seq === null ? [] : [sent.seq], refusedIn(delivery));
+      succeeded();
+    } catch (error) {
+      failed(error);
+      if (sent.seq === null && putBy(sent.lines) === null) giveBack(sent.lines);
+    } finally {
+      live = null;
+      step();
+    }
+  }
+
+  /** Neither the server nor the disk has taken them: they are held, the newest at most. */
+  function giveBack(lines: readonly string[]): void {
+    head = [...lines, ...head];
+    bound();
+  }
+
+  function bound(): void {
+    const excess = head.length - MOST_HELD;
+    if (excess <= 0) return;
+    lost += excess;
+    head = head.slice(excess);
+  }
+
+  async function sendPast(): Promise<void> {
+    isPastUnderWay = true;
+    const startMono = clock.monoMs();
+    try {
+      const parcels = outbox.oldest(Math.min(standing === 'going' ? MOST_LINES : PROBE_LINES, perSecond), live?.seq ?? null);
+      const lines = parcels.flatMap((parcel) => parcel.lines);
+      const delivery = await deliver(lines, server.send);
+      settle(
+        parcels.map(({ seq }) => seq),
+        refusedIn(delivery),
+      );
+      pastFromMono = startMono + (lines.length === 0 ? MOST_STILL_MS : (1000 * lines.length) / perSecond);
+      if (lines.length > 0) succeeded();
+    } catch (error) {
+      failed(error);
+    } finally {
+      isPastUnderWay = false;
+      step();
+    }
+  }
+
+  /** Begins whatever may be sent now, and comes back when the next thing is due. While the server is in trouble, one request at a time asks it. */
+  function step(): void {
+    if (closed) return;
+    callOff();
+    const nowMono = clock.monoMs();
+    keepWhatIsDue(nowMono);
+    const mayAsk = standing === 'going' || (nowMono >= tryFromMono && live === null && !isPastUnderWay);
+    if (mayAsk && live === null && head.length > 0) void sendHead();
+    const isPastFree = !isPastUnderWay && nowMono >= pastFromMono && outbox.facts().waiting > (live?.seq == null ? 0 : live.lines.length);
+    if (isPastFree && (standing === 'going' || (mayAsk && live === null))) void sendPast();
+    const dueMono = standing === 'going' && !isPastUnderWay && outbox.facts().waiting > 0 ? pastFromMono : Number.POSITIVE_INFINITY;
+    callOff = clock.after(Math.max(1, Math.min(MOST_STILL_MS, dueMono - nowMono)), step);
+  }
+  callOff = clock.after(0, step);
+
+  return {
+    take(lines) {
+      if (lines.length === 0) return;
+      if (head.length === 0) headSinceMono = clock.monoMs();
+      for (const line of lines) head.push(line);
+      bound();
+      if (live === null && standing === 'going') step();
+    },
+    state() {
+      const held = live !== null && live.seq === null ? [live.lines, head] : [head];
+      const first = held.find((lines) => lines.length > 0)?.[0];
+      return {
+        standing,
+        why,
+        held: held.reduce((sum, { length }) => sum + length, 0),
+        heldSinceMs: first === undefined ? null : timeOfLine(first),
+        lost,
+        diskFault,
+      };
+    },
+    close() {
+      closed = true;
+      callOff();
+      if (live !== null && live.seq === null) live.seq = putBy(live.lines);
+      putHeadBy();
+    },
+  };
+}
