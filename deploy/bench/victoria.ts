@@ -1,4 +1,5 @@
 import { type ChildProcess, spawn } from 'node:child_process';
+import { existsSync } from 'node:fs';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -7,6 +8,9 @@ import { freePort } from '../bars/processes.ts';
 
 const PROGRAM = '/usr/bin/victoria-metrics';
 const READY_LIMIT_MS = 60_000;
+
+/** Why no server can be started here; null: one can. */
+export const whyNoVictoria = (): string | null => (existsSync(PROGRAM) ? null : `${PROGRAM} is not there; install the Debian package victoria-metrics`);
 
 /** A VictoriaMetrics of our own on loopback, with data in a folder of its own, that counts equal times once. */
 export class Victoria {
