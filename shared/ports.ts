@@ -53,6 +53,12 @@ export interface StoreSupports {
   readonly durable: boolean;
   /** Keeps two readings of one signal at one time apart when their times are of arrival. */
   readonly equalTimes: boolean;
+  /** Keeps the order of arrival: of two readings of one device time the later arrival wins however they were appended, and `latest` tells it. */
+  readonly arrivalOrder: boolean;
+  /** Gives every value back to the last bit; otherwise to about 15 digits of the larger ones around it. */
+  readonly exact: boolean;
+  /** Drops old readings when told to, and keeps their rollups; otherwise `retain` does nothing and the server drops them by its own settings. */
+  readonly retains: boolean;
 }
 
 /** The store port (design section 4.4). Every method rejects with STORE_CLOSED when not open; STORE_FAILED with its cause when the engine under it fails. */

@@ -29,7 +29,7 @@ export function createMemoryStore(): RigStore {
   }
 
   return {
-    supports: { durable: false, equalTimes: true },
+    supports: { durable: false, equalTimes: true, arrivalOrder: true, exact: true, retains: true },
     open: lifecycle.open,
     close: lifecycle.close,
     append: (readings) =>

@@ -97,7 +97,7 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
     });
 
   return {
-    supports: { durable: true, equalTimes: true },
+    supports: { durable: true, equalTimes: true, arrivalOrder: true, exact: true, retains: true },
     open: lifecycle.open,
     close: lifecycle.close,
     append: (readings) => write(`keep ${readings.length} readings`, async () => writer.call('append', packBatch(readings))),

@@ -1,6 +1,6 @@
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { AppError } from '../../shared/errors.ts';
-import type { RigStore } from '../../shared/ports.ts';
+import type { RigStore, TimeSeriesStore } from '../../shared/ports.ts';
 import { everySecond, reading, START_MS } from './readings.ts';
 import type { StoreUnderTest } from './store.contract.ts';
 
@@ -26,9 +26,9 @@ const codeOf = async (outcome: Promise<unknown>): Promise<unknown> => {
   return error instanceof AppError ? error.code : error;
 };
 
-export function storeLifecycle(make: () => Promise<StoreUnderTest>): void {
+export function storeLifecycle(make: () => Promise<StoreUnderTest<TimeSeriesStore>>): void {
   describe('opening and closing', () => {
-    let made: StoreUnderTest;
+    let made: StoreUnderTest<TimeSeriesStore>;
     beforeEach(async () => {
       made = await make();
     });
@@ -39,11 +39,13 @@ export function storeLifecycle(make: () => Promise<StoreUnderTest>): void {
 
     test('every operation is refused before open, while closing and when closed, and served when open and reopened', async () => {
       const { store } = made;
+      // A store without documents has fewer operations.
+      const served = [...OPERATIONS].filter(([name]) => name in store);
       const outcomes = async (): Promise<unknown[]> => {
-        const results = [...OPERATIONS].map(async ([name, operate]) => [name, await codeOf(operate(store))]);
+        const results = served.map(async ([name, operate]) => [name, await codeOf(operate(store as RigStore))]);
         return Promise.all(results);
       };
-      const all = (code: string | null) => [...OPERATIONS.keys()].map((name) => [name, code]);
+      const all = (code: string | null) => served.map(([name]) => [name, code]);
 
       expect(await outcomes()).toEqual(all('STORE_CLOSED'));
       await store.open();

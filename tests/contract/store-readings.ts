@@ -1,14 +1,15 @@
 import fc from 'fast-check';
 import { describe, expect, test } from 'vitest';
+import type { TimeSeriesStore } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import { keptOf } from './model.ts';
 import { eachWithStore } from './open-store.ts';
-import { everySecond, reading, START_MS } from './readings.ts';
+import { everySecond, keptValue, reading, START_MS } from './readings.ts';
 import type { StoreUnderTest } from './store.contract.ts';
 
 const FAR_MS = START_MS + 86_400_000;
 
-export function storeReadings(make: () => Promise<StoreUnderTest>): void {
+export function storeReadings(make: () => Promise<StoreUnderTest<TimeSeriesStore>>): void {
   describe('readings', () => {
     const open = eachWithStore(make);
 
@@ -35,13 +36,15 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
 
     test('values come back as they were, whole, negative, tiny and huge', async () => {
       const store = await open();
-      const values = [13, -0.1, 5e-324, 1.7e308, 0.1 + 0.2];
+      // A store that is not exact to the last bit is so within what sensors tell.
+      const values = store.supports.exact ? [13, -0.1, 5e-324, 1.7e308, 0.1 + 0.2] : [13, -0.1, 52_341.125, 0.3];
       await store.append(everySecond(values));
       expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
     });
 
-    test('a range tells which readings are suspect, also after a later arrival replaced one', async () => {
+    test('a range tells which readings are suspect, also after a later arrival replaced one', async ({ skip }) => {
       const store = await open();
+      if (!store.supports.arrivalOrder) skip('the store does not keep the order of arrival');
       const flat = { quality: 'suspect', reason: 'flat' } as const;
       const [first, second, third] = everySecond([1, 2, 3], { timeSource: 'device' }) as [Reading, Reading, Reading];
       await store.append([first, { ...second, ...flat }, { ...third, ...flat }]);
@@ -56,8 +59,9 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
       expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual([1, 2, 99, 3]);
     });
 
-    test('of two readings with one device time the later arrival wins, in whatever order and batch they are appended', async () => {
+    test('of two readings with one device time the later arrival wins, in whatever order and batch they are appended', async ({ skip }) => {
       const store = await open();
+      if (!store.supports.arrivalOrder) skip('the store does not keep the order of arrival');
       const earlier = reading({ timeSource: 'device', value: 1, arrivalSeq: 1_000_001 });
       const later = reading({ timeSource: 'device', value: 2, arrivalSeq: 1_000_002 });
       const latest = reading({ timeSource: 'device', value: 3, arrivalSeq: 1_000_003 });
@@ -72,7 +76,9 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
       const store = await open();
       await store.append([reading({ value: 1 }), reading({ value: 2 })]);
       const { value } = await store.range('heron', 'bank.voltage', START_MS, FAR_MS);
-      expect(value).toEqual(store.supports.equalTimes ? [1, 2] : [2]);
+      if (store.supports.equalTimes) expect(value).toEqual([1, 2]);
+      else if (store.supports.arrivalOrder) expect(value).toEqual([2]);
+      else expect([[1], [2]]).toContainEqual(value);
     });
 
     test('the same readings again change nothing', async () => {
@@ -108,7 +114,9 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
       const flat = reading({ signal: 'bank.current', value: 0, quality: 'suspect', reason: 'flat', timeSource: 'device' });
       await store.append([...everySecond([1, 2, 3]), voltage, reading({ tMs: START_MS + 3 * 86_400_000, value: 99 }), flat]);
       const newest = await store.latest('heron', START_MS + 60_000);
-      expect([...newest].sort((a, b) => (a.signal < b.signal ? -1 : 1))).toEqual([flat, voltage]);
+      expect([...newest].sort((a, b) => (a.signal < b.signal ? -1 : 1))).toEqual(
+        [flat, voltage].map((one) => (store.supports.arrivalOrder ? one : { ...one, arrivalSeq: 0 })),
+      );
     });
 
     test('a reading at the very time asked for is the newest', async () => {
@@ -119,12 +127,13 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
     });
 
     test('repeated, reordered and replaced readings in batches of any size leave the same store', async () => {
+      const store = await open();
+      const { supports } = store;
       const batches = fc.array(
         fc.array(
           fc.record({
             second: fc.integer({ min: 0, max: 30 }),
-            // A store may lose the sign of nought.
-            value: fc.double({ min: -100, max: 100, noNaN: true }).map((value) => value + 0),
+            value: keptValue(supports),
             quality: fc.constantFrom('ok' as const, 'suspect' as const),
             timeSource: fc.constantFrom('device' as const, 'arrival' as const),
             arrivalSeq: fc.integer({ min: 0, max: 500 }),
@@ -134,15 +143,17 @@ export function storeReadings(make: () => Promise<StoreUnderTest>): void {
         { maxLength: 5 },
       );
       let round = 0;
-      const store = await open();
       await fc.assert(
         fc.asyncProperty(batches, async (drawn) => {
           round += 1;
           const signal = `test.round-${round}`;
           const seen = new Set<number>();
+          const times = new Set<number>();
+          // Where one of two equal times is lost, or which of them stays is not said, there are none.
+          const isKept = (second: number) => (supports.equalTimes && supports.arrivalOrder) || (!times.has(second) && Boolean(times.add(second)));
           const made = drawn.map((batch) =>
             batch
-              .filter(({ arrivalSeq }) => !seen.has(arrivalSeq) && seen.add(arrivalSeq))
+              .filter(({ arrivalSeq, second }) => !seen.has(arrivalSeq) && isKept(second) && seen.add(arrivalSeq))
               .map(({ second, ...rest }): Reading => ({ ...reading(), ...rest, signal, tMs: START_MS + second * 1000 })),
           );
           for (const batch of [...made, ...made]) {

@@ -19,7 +19,7 @@ const file = RigFile.parse({
 
 /** A store that outlives the runs, as the one on disk does. */
 async function durableStore() {
-  const store = { ...createMemoryStore(), supports: { durable: true, equalTimes: true } };
+  const store = { ...createMemoryStore(), supports: { ...createMemoryStore().supports, durable: true } };
   await store.open();
   return store;
 }

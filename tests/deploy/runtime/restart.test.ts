@@ -18,7 +18,7 @@ const LOOK_BACK = { ms: 3 * 86_400_000, filled: false };
 const timeOf = (wallMs: number) => ({ wallMs, monoMs: wallMs, bootId: 'test', clockSure: true });
 /** A store that outlives the run, as the one on disk does. */
 const durableStore = async (): Promise<RigStore> => {
-  const store = { ...createMemoryStore(), supports: { durable: true, equalTimes: true } };
+  const store = { ...createMemoryStore(), supports: { ...createMemoryStore().supports, durable: true } };
   await store.open();
   return store;
 };
