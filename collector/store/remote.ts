@@ -1,6 +1,6 @@
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import type { TimeSeriesStore } from '../../shared/ports.ts';
-import { checkBuckets, collectBuckets, MINUTE_MS, minuteOf } from './buckets.ts';
+import { checkBuckets, checkMinutes, collectBuckets, collectMinutes, MINUTE_MS, minuteOf } from './buckets.ts';
 import { checkReadings, RANGE_LIMIT } from './check.ts';
 import { isSafeName, lineOf, markOf, readMark } from './copy/lines.ts';
 import { type CopyServer, openCopyServer } from './copy/server.ts';
@@ -88,6 +88,17 @@ export function createRemoteStore(at: CopyServerAt): TimeSeriesStore {
           return sums.result();
         },
         () => checkBuckets(fromMs, toMs, count),
+      ),
+    minutes: (rigId, signal, fromMs, toMs) =>
+      asked(
+        `read ${signal}`,
+        async () => {
+          const sums = collectMinutes(fromMs, toMs);
+          if (!isSafeName(rigId) || !isSafeName(signal)) return sums.result();
+          for await (const { fromMs: startMs, rollup } of dialect.rollups(rigId, signal, fromMs, toMs, MINUTE_MS)) sums.addMinute(minuteOf(startMs), rollup);
+          return sums.result();
+        },
+        () => checkMinutes(fromMs, toMs),
       ),
     latest: (rigId, notAfterMs) =>
       asked('read the newest readings', async () => {
