@@ -3,6 +3,7 @@ import type { CopyView } from '../../shared/schema/copy.ts';
 import { type Copier, createCopier } from './copy/copier.ts';
 import { lineOf } from './copy/lines.ts';
 import { type Outbox, openOutbox } from './copy/outbox.ts';
+import type { Packed } from './copy/pack.ts';
 import type { CopyOperations, CopyStart } from './copy/protocol.ts';
 import { openCopyServer } from './copy/server.ts';
 import { watchServer } from './copy/server-facts.ts';
@@ -37,9 +38,13 @@ function opened(): NonNullable<typeof open> {
 const view = ({ outbox, copier }: NonNullable<typeof open>): CopyView => viewOf(copier.state(), outbox.facts(), watch.remarks());
 
 const operations: CopyOperations = {
-  push({ rigId, signals, signalAt, tMs, value, mark }) {
+  push({ series, seriesAt, tMs, value, mark }) {
     const running = opened();
-    running.copier.take(Array.from(tMs, (time, i) => lineOf(rigId, signals[signalAt[i] as number] as string, time, value[i] as number, mark[i] as number)));
+    const line = (time: number, i: number) => {
+      const [rigId, signal] = series[seriesAt[i] as number] as Packed['series'][number];
+      return lineOf(rigId, signal, time, value[i] as number, mark[i] as number);
+    };
+    running.copier.take(Array.from(tMs, line));
     return view(running);
   },
   close() {

@@ -9,7 +9,6 @@ import { startThread } from './thread.ts';
 
 export interface CopyOptions {
   readonly at: CopyServerAt;
-  readonly rigId: string;
   /** File of the outbox; its folder must exist. */
   readonly path: string;
   /** What the server has not taken by then is put on disk, ms. */
@@ -37,7 +36,7 @@ const MOST_HELD = 200_000;
 const CLOSE_LIMIT_MS = 10_000;
 const MEGABYTE = 1_000_000;
 
-export function openCopy({ at, rigId, path, keepAfterMs, requestLimitMs = 30_000, log }: CopyOptions): Copy {
+export function openCopy({ at, path, keepAfterMs, requestLimitMs = 30_000, log }: CopyOptions): Copy {
   const { perSecond, keepMb } = at.target;
   const start: CopyStart = { at, path, limitBytes: keepMb * MEGABYTE, keepAfterMs, perSecond, requestLimitMs };
   const thread = createWorkerClient<CopyOperations>(
@@ -57,7 +56,7 @@ export function openCopy({ at, rigId, path, keepAfterMs, requestLimitMs = 30_000
       const some = waiting.slice(0, MOST_AT_ONCE);
       const lostBefore = lost;
       try {
-        told = noted(await thread.call('push', packReadings(rigId, some)));
+        told = noted(await thread.call('push', packReadings(some)));
         fault = '';
         // Meanwhile some of these same readings may have gone from the front, since too many waited.
         const gone = Math.min(some.length, lost - lostBefore);

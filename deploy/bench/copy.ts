@@ -53,7 +53,7 @@ async function away(): Promise<Figure[]> {
 
     copy = openCopy({
       at: { target: CopyTo.parse({ kind: 'line-protocol', url: gate.url, perSecond: PER_SECOND, keepMb: 1000 }), secrets: NOBODY },
-      ...{ rigId: 'bench', path, keepAfterMs: COMMIT_S * 1000, log },
+      ...{ path, keepAfterMs: COMMIT_S * 1000, log },
     });
     // The thread is up and has seen that nobody answers; what it weighs by being there is no growth.
     await passed(3000);
@@ -199,7 +199,7 @@ async function hanging(): Promise<Figure[]> {
   const { port } = server.address() as AddressInfo;
   const copy = openCopy({
     at: { target: CopyTo.parse({ kind: 'line-protocol', url: `http://127.0.0.1:${port}` }), secrets: NOBODY },
-    ...{ rigId: 'bench', path: join(folder, 'copy.sqlite'), keepAfterMs: 1000, requestLimitMs: 1000, log },
+    ...{ path: join(folder, 'copy.sqlite'), keepAfterMs: 1000, requestLimitMs: 1000, log },
   });
   const working = async () => {
     for (let second = 0; second < 5; second++) {

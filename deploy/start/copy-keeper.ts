@@ -15,7 +15,6 @@ export interface CopyKeeper extends CopyPort {
 }
 
 export interface CopyKeeperOptions {
-  readonly rigId: string;
   /** File of what the server has not taken yet. */
   readonly path: string;
   secrets(): CopySecrets;
@@ -28,7 +27,7 @@ const MOST_BETWEEN = 20_000;
 /** Readings dropped count as being lost for so long, ms. */
 const LOSING_MS = 3_600_000;
 
-export function createCopyKeeper({ rigId, path, secrets, log, nowMono = () => performance.now() }: CopyKeeperOptions): CopyKeeper {
+export function createCopyKeeper({ path, secrets, log, nowMono = () => performance.now() }: CopyKeeperOptions): CopyKeeper {
   let copy: Copy | null = null;
   let asked: unknown = null;
   let fault: string | null = null;
@@ -49,7 +48,7 @@ export function createCopyKeeper({ rigId, path, secrets, log, nowMono = () => pe
     await before?.close();
     if (copyTo === undefined || closed) return;
     try {
-      copy = openCopy({ at: { target: copyTo, secrets: secrets() }, rigId, path, keepAfterMs: store.commitEvery * 1000, log });
+      copy = openCopy({ at: { target: copyTo, secrets: secrets() }, path, keepAfterMs: store.commitEvery * 1000, log });
       copy.push(between ?? []);
     } catch (error) {
       fault = reasonOf(error);

@@ -101,7 +101,6 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
       });
   const told = senders && { senders, past: { notified: await loadNotified(store, now), watch: await loadWatch(store, file.rig.id) } };
   const copy = createCopyKeeper({
-    rigId: file.rig.id,
     path: join(scene.dataFolder, COPY_FILE),
     secrets: copySecrets,
     log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },

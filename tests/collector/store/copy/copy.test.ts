@@ -27,7 +27,7 @@ beforeEach(async () => {
   folder = await mkdtemp(join(tmpdir(), 'dawnhold-copy-'));
   said.length = 0;
   const log = { info: (what: string) => void said.push(what), warn: (what: string) => void said.push(what) };
-  keeper = createCopyKeeper({ rigId: 'heron', path: join(folder, 'copy.sqlite'), secrets: () => ({ ...NO_SECRETS, token: 'secret-token' }), log });
+  keeper = createCopyKeeper({ path: join(folder, 'copy.sqlite'), secrets: () => ({ ...NO_SECRETS, token: 'secret-token' }), log });
 });
 afterEach(async () => {
   await keeper.close();
@@ -89,7 +89,7 @@ test('a server that hangs does not hold up closing, and a new start goes on wher
   await vi.waitFor(() => expect(writes(server)).toBe(1), patience);
   await keeper.close();
   server.answer = (response) => void response.writeHead(204).end();
-  keeper = createCopyKeeper({ rigId: 'heron', path: join(folder, 'copy.sqlite'), secrets: () => NO_SECRETS, log: { info() {}, warn() {} } });
+  keeper = createCopyKeeper({ path: join(folder, 'copy.sqlite'), secrets: () => NO_SECRETS, log: { info() {}, warn() {} } });
   keeper.follow({ copyTo: copyTo(`http://127.0.0.1:${server.port}`), store });
   await vi.waitFor(() => expect(keeper.view()).toMatchObject({ state: 'up-to-date', waiting: 0 }), patience);
   expect(writes(server)).toBe(2);
@@ -98,7 +98,6 @@ test('a server that hangs does not hold up closing, and a new start goes on wher
 
 test('a secret that cannot be read pauses the copy and says so', () => {
   const broken = createCopyKeeper({
-    rigId: 'heron',
     path: join(folder, 'copy.sqlite'),
     secrets() {
       throw new Error('DAWNHOLD_COPY_TOKEN_FILE names a file that cannot be read');
