@@ -3,6 +3,7 @@ import { AppError } from '../shared/errors.ts';
 import { addBackup } from './commands/backup.ts';
 import { addBars } from './commands/bars.ts';
 import { addBench } from './commands/bench.ts';
+import { addCollect } from './commands/collect.ts';
 import { addDrill } from './commands/drill.ts';
 import { addPair } from './commands/pair.ts';
 import { addRecord } from './commands/record.ts';
@@ -13,7 +14,8 @@ import { addScoreReference } from './commands/score-reference.ts';
 import { addStart } from './commands/start.ts';
 
 const program = new Command('dawnhold').description('Will the bank hold until the panels take over?').showHelpAfterError();
-for (const add of [addStart, addRecord, addReplay, addPair, addBackup, addRestore, addScore, addScoreReference, addBars, addBench, addDrill]) add(program);
+for (const add of [addStart, addCollect, addRecord, addReplay, addPair, addBackup, addRestore, addScore, addScoreReference, addBars, addBench, addDrill])
+  add(program);
 
 try {
   await program.parseAsync();

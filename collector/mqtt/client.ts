@@ -1,4 +1,5 @@
 import { randomBytes } from 'node:crypto';
+import { setTimeout as passed } from 'node:timers/promises';
 import { connect, type IClientOptions, type MqttClient } from 'mqtt';
 import { reasonOf } from '../../shared/errors.ts';
 import { backoffMs } from './backoff.ts';
@@ -20,6 +21,8 @@ export interface BrokerClientOptions {
   readonly topics: readonly string[];
   /** Hear every topic, not only those. */
   readonly discover: boolean;
+  /** Group of clients of which each message goes to one (MQTT 5); null or left out: every message comes here. */
+  readonly share?: string | null;
   /** Without any message for so long a new client is made, ms; default 5 min. */
   readonly silenceMs?: number;
   /** Keep-alive, s; default 30. A broker that does not answer is left after one and a half of it. */
@@ -52,6 +55,13 @@ export function filtersOf(topics: readonly string[], discover: boolean): readonl
   return discover ? ['#', ...unique.filter((topic) => topic.startsWith('$'))] : unique;
 }
 
+/** The filters by which a group shares the messages of its topics. @source MQTT 5.0, section 4.8.2 */
+export const sharedFilters = (topics: readonly string[], group: string): readonly string[] => [...new Set(topics)].map((topic) => `$share/${group}/${topic}`);
+
+/** Without a message for so long, a client that leaves its group has all that was meant for it, ms; and longest time to leave. */
+const LEFT_QUIET_MS = 500;
+const LEAVE_LIMIT_MS = 4000;
+
 /**
  * A client of an outside broker that outlives it: absent at the start, refusing, restarted, silent or gone dead, it is tried again until `stop`.
  * Every attempt is a new client with a session of its own, so no state of an old one can stick; it subscribes each time it connects.
@@ -65,7 +75,9 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
   let failures = 0;
   let shortLived = 0;
   /** Whether `#` is asked for; a broker may refuse it. */
-  let discover = options.discover;
+  let discover = options.discover && !options.share;
+  let leaving = false;
+  let heardMs = 0;
 
   const wait = (delayMs: number, action: () => void): void => {
     if (timer !== null) clearTimeout(timer);
@@ -90,7 +102,7 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
   });
 
   const retry = (reason: string): void => {
-    if (handlers === null) return;
+    if (handlers === null || leaving) return;
     handlers.onStatus('lost', reason);
     wait(backoffMs(failures++, random()), attempt);
   };
@@ -106,8 +118,10 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
     retry(reason);
   };
 
+  const filtersNow = () => (options.share ? sharedFilters(options.topics, options.share) : filtersOf(options.topics, discover));
+
   const subscribe = (one: MqttClient): void => {
-    const filters = filtersOf(options.topics, discover);
+    const filters = filtersNow();
     one.subscribe([...filters], { qos }, (error, granted) => {
       if (client !== one) return;
       const refused = error !== null || (granted ?? []).some((grant) => grant.qos >= REFUSED);
@@ -148,6 +162,7 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
     one.handleMessage = ({ topic, payload, retain }, done) => {
       if (handlers === null || client !== one) return done();
       timer?.refresh();
+      heardMs = performance.now();
       deliver(handlers, { topic, payload: payload as Buffer, retained: retain });
       const room = handlers.room?.() ?? null;
       if (room === null) done();
@@ -174,12 +189,25 @@ export function createBrokerClient(options: BrokerClientOptions): MessageSource 
     });
   }
 
+  /** Gives up its share and takes what the broker had already set apart for it, which no other of the group would get. */
+  async function leaveGroup(): Promise<void> {
+    leaving = true;
+    if (!client?.connected) return;
+    const untilMs = performance.now() + LEAVE_LIMIT_MS;
+    const asked = client.unsubscribeAsync([...filtersNow()]).catch(() => undefined);
+    await Promise.race([asked, passed(LEAVE_LIMIT_MS, undefined, { ref: false })]);
+    heardMs = Math.max(heardMs, performance.now());
+    for (let now = heardMs; now < untilMs && now - heardMs < LEFT_QUIET_MS; now = performance.now()) await passed(LEFT_QUIET_MS / 10);
+  }
+
   return {
     async start(given) {
       handlers = given;
+      leaving = false;
       attempt();
     },
     async stop() {
+      if (options.share) await leaveGroup();
       handlers = null;
       if (timer !== null) clearTimeout(timer);
       const last = client;

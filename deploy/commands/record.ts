@@ -58,7 +58,9 @@ async function sourceOf({ rig, broker }: Options): Promise<MessageSource> {
   const { file } = await loadRigFile(rig);
   // The embedded broker belongs to the running program; a recording listens to it as any client does.
   if (file.broker.url === undefined) return clientOf(`mqtt://${inUrl(file.broker.listen)}:${file.broker.port}`, topicsOf(file), secrets);
-  return makeSource({ ...file, broker: { ...file.broker, discover: true } } satisfies RigFile, secrets, dirname(rig));
+  // All that there is, and no share of a group, which the others of it would lack.
+  const { share: _, ...whole } = file.broker;
+  return makeSource({ ...file, broker: { ...whole, discover: true } } satisfies RigFile, secrets, dirname(rig));
 }
 
 const inUrl = (address: string): string => (address.includes(':') ? `[${address}]` : address);

@@ -8,6 +8,7 @@ import { ANYWAY, isGroup, isMore } from './anyway.ts';
 import { CopyTo } from './copy-to.ts';
 import { routeTopicIssues } from './route-topics.ts';
 import { Briefings, CallOut, Heartbeat, Routes } from './routes.ts';
+import { shareIssues } from './share.ts';
 import { duration, quantity } from './with-unit.ts';
 
 const percent = (what: string) => z.number().min(0).max(100).describe(`${what}, percent of the learned capacity`);
@@ -327,6 +328,13 @@ export const RigFile = z
           .boolean()
           .default(true)
           .describe('outside broker: hear all topics, so that those no signal uses can be shown and mapped; false: only the topics of the signals'),
+        share: z
+          .string()
+          .regex(/^[a-zA-Z0-9-]{1,32}$/, 'letters, digits and hyphens, at most 32')
+          .optional()
+          .describe(
+            'for `npm run collect` alone: name of a group of collectors, of which an outside MQTT 5 broker gives each message to one (deploy/scale.md). Needs url, protocol: 5 and copyTo, and no signal that is a sum',
+          ),
       })
       .prefault({})
       .describe('where messages come from'),
@@ -358,6 +366,7 @@ export const RigFile = z
     for (const name of missingSignals(value)) {
       context.addIssue({ code: 'custom', path: ['signals', name], message: 'this signal; nothing can be computed without it', input: undefined });
     }
+    for (const { path, expected, input } of shareIssues(value)) context.addIssue({ code: 'custom', path: [...path], message: expected, input });
     for (const { path, expected, ...params } of alarmIssues(value)) {
       context.addIssue({ code: 'custom', path: [...path], message: expected, params, input: undefined });
     }
