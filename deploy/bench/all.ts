@@ -1,5 +1,7 @@
 import type { Bar } from '../bars/bar.ts';
+import { copyBench } from './copy.ts';
 import { embeddedBrokerBench } from './embedded-broker.ts';
+import { fleetBench } from './fleet.ts';
 import { ingestBench } from './ingest.ts';
 import { memoryBench } from './memory.ts';
 import { outsideBrokerBench } from './outside-broker.ts';
@@ -17,5 +19,7 @@ export const BENCHES: readonly Bar[] = [
   storeWritesBench,
   storeReadsBench,
   storeCutsBench,
+  copyBench,
+  fleetBench,
   memoryBench,
 ];

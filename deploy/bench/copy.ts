@@ -1,3 +1,4 @@
+import { type ChildProcess, fork } from 'node:child_process';
 import { once } from 'node:events';
 import { mkdtemp, rm } from 'node:fs/promises';
 import { createServer, request } from 'node:http';
@@ -5,28 +6,28 @@ import type { AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as passed } from 'node:timers/promises';
+import { fileURLToPath } from 'node:url';
 import { gunzipSync } from 'node:zlib';
-import { lineOf, timeOfLine } from '../../collector/store/copy/lines.ts';
-import { openOutbox } from '../../collector/store/copy/outbox.ts';
-import { type Copy, openCopy } from '../../collector/store/copy.ts';
+import { timeOfLine } from '../../collector/store/copy/lines.ts';
+import { openCopy } from '../../collector/store/copy.ts';
 import { CopyTo } from '../../shared/schema/copy-to.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import type { Bar, Figure } from '../bars/bar.ts';
 import { longestWaitDuring } from '../bars/waiting.ts';
+import { PROJECT_ROOT } from '../project.ts';
+import type { CopyProcessReport, CopyProcessSettings, Held } from './copy-process.ts';
 import { Victoria, whyNoVictoria } from './victoria.ts';
 
 const HOURS = 72;
 const SIGNALS = Array.from({ length: 20 }, (_, i) => `bench.signal-${i}`);
-const COMMIT_S = 5;
 /** The past is made up for this quickly, so that the bar takes minutes: a day's wait at the rate that a rig has by itself would be 43 minutes. */
 const PER_SECOND = 20_000;
 const LIMIT_MS = 20 * 60_000;
-const MEGABYTE = 1_000_000;
 const NOBODY = { token: null, user: null, password: null };
 const log = { info() {}, warn() {} };
 
 /** A server away for three days, then back: what arrived, what it cost, and how far the present was behind meanwhile. */
-export const copyBar: Bar = {
+export const copyBench: Bar = {
   name: 'copy',
   what: `a server away for ${HOURS} h of ${SIGNALS.length} signals at 1 Hz, then back, against a real VictoriaMetrics; and one that hangs`,
   async measure() {
@@ -36,35 +37,37 @@ export const copyBar: Bar = {
   },
 };
 
-/** Realistic enough to cost what readings cost: a slow wave and noise, to the digits of a sensor. */
-const valueAt = (signal: number, second: number) =>
-  Math.round(1000 * (20 + signal + 5 * Math.sin(second / 3000) + 0.2 * Math.sin(second * 12.9898 + signal))) / 1000;
-
 async function away(): Promise<Figure[]> {
   const folder = await mkdtemp(join(tmpdir(), 'dawnhold-bench-'));
-  const path = join(folder, 'copy.sqlite');
   const victoria = await Victoria.make();
   const gate = await openGate(victoria);
-  const endMs = Math.floor(Date.now() / 1000) * 1000;
-  let copy: Copy | null = null;
+  const settings: CopyProcessSettings = {
+    url: gate.url,
+    path: join(folder, 'copy.sqlite'),
+    hours: HOURS,
+    signals: SIGNALS.length,
+    perSecond: PER_SECOND,
+    limitMs: LIMIT_MS,
+  };
+  const copying = fork(fileURLToPath(new URL('./copy-process.ts', import.meta.url)), [JSON.stringify(settings)], {
+    execArgv: ['--import', 'tsx', '--expose-gc', '--max-semi-space-size=2'],
+    cwd: PROJECT_ROOT,
+    env: { ...process.env, MALLOC_ARENA_MAX: '2' },
+  });
   try {
-    const { bytes, growthMb: whileAwayMb } = fill(path, endMs);
+    const alone = await reportOf(copying, 'away');
     const stored = HOURS * 3600 * SIGNALS.length;
-
-    copy = openCopy({
-      at: { target: CopyTo.parse({ kind: 'line-protocol', url: gate.url, perSecond: PER_SECOND, keepMb: 1000 }), secrets: NOBODY },
-      ...{ path, keepAfterMs: COMMIT_S * 1000, log },
-    });
-    // The thread is up and has seen that nobody answers; what it weighs by being there is no growth.
-    await passed(3000);
-    const back = watchRss();
-    await victoria.start();
+    // Without deduplication: what comes twice counts twice.
+    await victoria.start([]);
     gate.open();
     const lag = gate.lagSince(Date.now());
-    const live = await liveUntilMadeUp(copy, endMs);
-    const whileBackMb = back.growthMb();
+    copying.send('back');
+    const live = await reportOf(copying, 'back');
     await victoria.settle();
     const arrived = (await victoria.ask('sum(count_over_time(reading_value{rig="bench"}[1y]))')) ?? 0;
+    const [warm, last] = [alone.hours[WARM_HOURS - 1] as Held, alone.hours.at(-1) as Held];
+    const quarter = Math.floor(live.residentMb.length / 4);
+    const grownMb = middleOf(live.residentMb.slice(-quarter)) - middleOf(live.residentMb.slice(quarter, 2 * quarter));
     const figure = (name: string, measured: number, unit: string, bar: number, sense: Figure['sense']): Figure => ({
       name,
       figure: measured,
@@ -74,60 +77,46 @@ async function away(): Promise<Figure[]> {
     });
     return [
       figure('readings that the server lacks or has twice, of those that were to be copied', Math.abs(stored + live.readings - arrived), 'readings', 0, 'most'),
-      figure('readings that were to be copied', stored + live.readings, 'readings', stored, 'least'),
+      figure('readings that waited when the server came back', alone.waiting, 'readings', stored, 'least'),
       figure('the present behind while the past is made up for, at most', lag() / 1000, 's', 5, 'most'),
       figure('time to make up for it', live.tookS, 's', LIMIT_MS / 1000, 'most'),
-      figure(`growth of resident memory from hour ${WARM_HOURS} of ${HOURS} without the server`, whileAwayMb, 'MB', 20, 'most'),
-      figure('growth of resident memory while the past is made up for', whileBackMb, 'MB', 60, 'most'),
-      figure('room on the disk, a reading', bytes / stored, 'bytes', 20, 'most'),
+      figure(
+        `growth of memory in use, garbage collected, from hour ${WARM_HOURS} to hour ${HOURS} without the server`,
+        last.inUseMb - warm.inUseMb,
+        'MB',
+        1,
+        'most',
+      ),
+      figure('growth of resident memory over the same hours', last.residentMb - warm.residentMb, 'MB', 10, 'most'),
+      figure('growth of resident memory from the second quarter of making up to the last, the middle of each', grownMb, 'MB', 10, 'most'),
+      figure('room on the disk, a reading', alone.bytes / stored, 'bytes', 20, 'most'),
     ];
   } finally {
-    await copy?.close();
+    copying.kill('SIGKILL');
     gate.close();
     await victoria.dispose();
     await rm(folder, { recursive: true });
   }
 }
 
-/** From this hour on the heap of the process has the size that so much work at once gives it, and what grows is kept. */
-const WARM_HOURS = 24;
+/** From this hour on all that is made once has been made. */
+const WARM_HOURS = 2;
 
-/** What a copier puts by over the hours, a parcel each commit, as quickly as it goes. Gives its bytes, and the growth of memory once warm. */
-function fill(path: string, endMs: number): { bytes: number; growthMb: number } {
-  const outbox = openOutbox(path, 1000 * MEGABYTE);
-  const rss: number[] = [];
-  for (let second = -HOURS * 3600; second < 0; second += COMMIT_S) {
-    const lines: string[] = [];
-    for (let at = second; at < second + COMMIT_S; at++) {
-      for (const [i, signal] of SIGNALS.entries()) lines.push(lineOf('bench', signal, endMs + at * 1000, valueAt(i, at), 0));
-    }
-    outbox.add(lines);
-    if (second % 3600 === 0) rss.push(process.memoryUsage.rss());
-  }
-  const { waiting, bytes } = outbox.facts();
-  outbox.close();
-  if (waiting !== HOURS * 3600 * SIGNALS.length) throw new Error(`${waiting} readings wait`);
-  return { bytes, growthMb: (Math.max(...rss.slice(WARM_HOURS)) - (rss[WARM_HOURS] as number)) / MEGABYTE };
+const middleOf = (values: readonly number[]): number => [...values].sort((a, b) => a - b)[values.length >>> 1] ?? Number.NaN;
+
+/** What the process tells of a phase; rejects when it ends before. */
+function reportOf<P extends CopyProcessReport['phase']>(copying: ChildProcess, phase: P): Promise<Extract<CopyProcessReport, { phase: P }>> {
+  return new Promise((resolve, reject) => {
+    const ended = (code: number | null) => reject(new Error(`the copying process ended with ${code}`));
+    copying.once('exit', ended);
+    copying.once('message', (report) => {
+      copying.off('exit', ended);
+      const told = report as CopyProcessReport;
+      if (told.phase === phase) resolve(told as Extract<CopyProcessReport, { phase: P }>);
+      else reject(new Error(`it told of ${told.phase}, not of ${phase}`));
+    });
+  });
 }
-
-/** Readings of now at 1 Hz until the past is there. */
-async function liveUntilMadeUp(copy: Copy, fromMs: number): Promise<{ readings: number; tookS: number }> {
-  const started = performance.now();
-  let readings = 0;
-  for (let second = 0; performance.now() - started < LIMIT_MS; second++) {
-    // Times of their own, later than all of the past, so that each is counted once.
-    const tMs = Math.max(Date.now(), fromMs + second);
-    copy.push(SIGNALS.map((signal, i): Reading => ({ rigId: 'bench', signal, tMs, value: valueAt(i, second), ...PLAIN, arrivalSeq: readings + i })));
-    readings += SIGNALS.length;
-    await passed(1000);
-    if (second > 5 && copy.view().state === 'up-to-date') break;
-  }
-  const tookS = (performance.now() - started) / 1000;
-  while (copy.view().waiting > 0 && performance.now() - started < LIMIT_MS) await passed(200);
-  return { readings, tookS };
-}
-
-const PLAIN = { quality: 'ok', timeSource: 'arrival' } as const;
 
 /** A door before the server: shut it refuses; open it lets through, and notes how old each request's newest reading of now is when the server has it. */
 async function openGate(victoria: Victoria) {
@@ -173,22 +162,7 @@ async function openGate(victoria: Victoria) {
   };
 }
 
-/** By how much the process has grown at most since now, MB. */
-function watchRss(): { growthMb(): number } {
-  const before = process.memoryUsage.rss();
-  let most = before;
-  const look = () => {
-    most = Math.max(most, process.memoryUsage.rss());
-  };
-  const timer = setInterval(look, 250);
-  return {
-    growthMb() {
-      clearInterval(timer);
-      look();
-      return (most - before) / MEGABYTE;
-    },
-  };
-}
+const PLAIN = { quality: 'ok', timeSource: 'arrival' } as const;
 
 /** The longest that a reading waits while a server takes every connection and never answers, and with no copy at all. */
 async function hanging(): Promise<Figure[]> {

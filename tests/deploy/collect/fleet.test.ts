@@ -44,6 +44,12 @@ test('a share needs an outside broker of MQTT 5 and a server, and no sums; every
     broker: { share: 'fleet', clientId: 'one' },
     signals: { ...base.signals, 'panels.power': { sum: [{ topic: 'p/1' }, { topic: 'p/2' }] } },
   });
-  expect(error?.issues.map(({ path }) => path.join('.')).sort()).toEqual(['broker.clientId', 'broker.protocol', 'broker.url', 'copyTo', 'signals.panels.power.sum']);
+  expect(error?.issues.map(({ path }) => path.join('.')).sort()).toEqual([
+    'broker.clientId',
+    'broker.protocol',
+    'broker.url',
+    'copyTo',
+    'signals.panels.power.sum',
+  ]);
   expect(() => rig('heron', { broker: { url: base.broker.url, protocol: 5, share: 'fleet' } })).not.toThrow();
 });

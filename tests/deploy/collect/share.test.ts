@@ -1,20 +1,19 @@
-import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { setTimeout as passed } from 'node:timers/promises';
 import type { MqttClient } from 'mqtt';
 import { afterEach, beforeEach, expect, test, vi } from 'vitest';
 import { createRemoteStore } from '../../../collector/store/remote.ts';
-import { type Running, run, until } from '../../../deploy/bars/processes.ts';
+import { createSqliteStore } from '../../../collector/store/sqlite.ts';
+import type { Running } from '../../../deploy/bars/processes.ts';
+import { FLEET, heardBy, publishRound, startCollector, writeFleet } from '../../../deploy/bench/simulated-fleet.ts';
 import { Victoria } from '../../../deploy/bench/victoria.ts';
+import { STORE_FILE } from '../../../deploy/start/data-folder.ts';
 import { CopyTo } from '../../../shared/schema/copy-to.ts';
 import { publisher, RealBroker } from '../../collector/mqtt/real-broker.ts';
 import { NO_SECRETS } from '../../collector/store/copy/copy-bench.ts';
-import { ROOT } from '../../helpers/source-files.ts';
 
-const RIGS = Array.from({ length: 20 }, (_, at) => `rig-${at}`);
-const SIGNALS = ['bank.voltage', 'bank.current', ...Array.from({ length: 98 }, (_, at) => `probe.p${at}`)];
-const TOPICS = RIGS.length * SIGNALS.length;
 /** Rounds of every topic while both collect, while one leaves and is away, and once it is back. */
 const ROUNDS = 6;
 const patience = { timeout: 120_000, interval: 200 };
@@ -23,6 +22,7 @@ let folder: string;
 let broker: RealBroker;
 let victoria: Victoria;
 let board: MqttClient;
+let rigFiles: readonly string[];
 const collectors = new Set<Running>();
 beforeEach(async () => {
   folder = await mkdtemp(join(tmpdir(), 'dawnhold-collect-'));
@@ -33,6 +33,7 @@ beforeEach(async () => {
   // Without deduplication: what comes twice counts twice.
   await victoria.start([]);
   board = await publisher(broker.port);
+  rigFiles = await writeFleet(folder, { brokerUrl: `mqtt://127.0.0.1:${broker.port}`, serverUrl: victoria.url });
 });
 afterEach(async () => {
   await board.endAsync();
@@ -43,57 +44,18 @@ afterEach(async () => {
   await rm(folder, { recursive: true });
 });
 
-/** Boards of even rigs send their own time, the others a bare number. */
-const sendsTime = (rig: string) => Number(rig.slice(4)) % 2 === 0;
-
-async function writeRigFiles(): Promise<string[]> {
-  const source = (rig: string, signal: string) => {
-    const how = sendsTime(rig) ? ', format: json, pointer: /v, timePointer: /at' : '';
-    return `  ${signal}: { topic: ${rig}/${signal}${how}${signal.startsWith('probe') ? ', unit: Cel' : ''} }`;
-  };
-  const paths = RIGS.map((rig) => join(folder, `${rig}.yaml`));
-  for (const [at, rig] of RIGS.entries()) {
-    const lines = [
-      `rig: { id: ${rig}, name: ${rig} }`,
-      'bank: { cells: 8, capacityAh: 280 }',
-      `broker: { url: "mqtt://127.0.0.1:${broker.port}", protocol: 5, qos: 1, share: fleet }`,
-      `copyTo: { kind: line-protocol, url: "${victoria.url}" }`,
-      'store: { commitEvery: 1 s }',
-      'signals:',
-      ...SIGNALS.map((signal) => source(rig, signal)),
-    ];
-    await writeFile(paths[at] as string, `${lines.join('\n')}\n`);
-  }
-  return paths;
-}
-
-async function startCollector(name: string, rigFiles: readonly string[]): Promise<Running> {
-  const command = ['--import', 'tsx', join(ROOT, 'deploy/main.ts'), 'collect', '--data', join(folder, name), '--rig', ...rigFiles];
-  const one = run(process.execPath, command, { cwd: ROOT });
+async function collector(name: string): Promise<Running> {
+  const one = await startCollector(join(folder, name), rigFiles);
   collectors.add(one);
-  await until(() => one.said().includes(`connected: ${TOPICS} topics`) || one.child.exitCode !== null, 'the collector', one.said);
-  expect(one.child.exitCode).toBeNull();
   return one;
 }
 
-/** Messages that a collector that has ended says it heard. */
-const heardBy = ({ said }: Running) => Number(/(\d+) messages, /.exec(said())?.[1]);
-
-let value = 0;
+let rounds = 0;
 /** Every topic once a round, each round with a value of its own. */
 async function publishRounds(count: number): Promise<void> {
   for (let round = 0; round < count; round++) {
-    value += 0.01;
-    const text = value.toFixed(2);
-    await Promise.all(
-      RIGS.flatMap((rig) =>
-        SIGNALS.map((signal) =>
-          board.publishAsync(`${rig}/${signal}`, sendsTime(rig) ? JSON.stringify({ v: Number(text) + 20, at: Date.now() }) : `${Number(text) + 20}`, {
-            qos: 1,
-          }),
-        ),
-      ),
-    );
+    rounds += 1;
+    await publishRound(board, 20 + rounds / 100);
     await passed(50);
   }
 }
@@ -104,9 +66,8 @@ const onServer = async (query: string) => {
 };
 
 test('two collectors share 2,000 topics of 20 rigs; one leaves and comes back, and nothing is lost or doubled', async () => {
-  const rigFiles = await writeRigFiles();
-  const stays = await startCollector('stays', rigFiles);
-  const leaves = await startCollector('leaves', rigFiles);
+  const stays = await collector('stays');
+  const leaves = await collector('leaves');
   await publishRounds(ROUNDS);
   // It leaves in the midst of a flood.
   const flood = publishRounds(ROUNDS);
@@ -114,29 +75,40 @@ test('two collectors share 2,000 topics of 20 rigs; one leaves and comes back, a
   await leaves.end('SIGTERM');
   await flood;
   await publishRounds(ROUNDS);
-  const returns = await startCollector('leaves', rigFiles);
+  const returns = await collector('leaves');
   await publishRounds(ROUNDS);
-  const rounds = Math.round(value / 0.01);
-  const arrived = async () => expect(await onServer('sum(count_over_time(reading_value[1h]))')).toBeGreaterThanOrEqual(TOPICS * rounds);
+  const arrived = async () => expect(await onServer('sum(count_over_time(reading_value[1h]))')).toBeGreaterThanOrEqual(FLEET.topics * rounds);
   await vi.waitFor(arrived, patience);
   for (const one of [stays, returns]) await one.end('SIGTERM');
 
-  expect(await onServer('sum(count_over_time(reading_value[1h]))')).toBe(TOPICS * rounds);
-  expect(await onServer('count(count_over_time(reading_value[1h]))')).toBe(TOPICS);
-  expect(await onServer(`count(count_over_time(reading_value[1h]) == ${rounds})`)).toBe(TOPICS);
+  expect(await onServer('sum(count_over_time(reading_value[1h]))')).toBe(FLEET.topics * rounds);
+  expect(await onServer('count(count_over_time(reading_value[1h]))')).toBe(FLEET.topics);
+  expect(await onServer(`count(count_over_time(reading_value[1h]) == ${rounds})`)).toBe(FLEET.topics);
   // Each round's value once: none has come twice for another that is lacking.
-  expect(await onServer(`count(distinct_over_time(reading_value[1h]) == ${rounds})`)).toBe(TOPICS);
+  expect(await onServer(`count(distinct_over_time(reading_value[1h]) == ${rounds})`)).toBe(FLEET.topics);
   const heard = [stays, leaves, returns].map(heardBy);
-  expect(heard.reduce((sum, count) => sum + count, 0)).toBe(TOPICS * rounds);
-  expect(Math.min(...heard)).toBeGreaterThan(TOPICS);
+  expect(heard.reduce((sum, count) => sum + count, 0)).toBe(FLEET.topics * rounds);
+  expect(Math.min(...heard)).toBeGreaterThan(FLEET.topics);
 
   const store = createRemoteStore({ target: CopyTo.parse({ kind: 'line-protocol', url: victoria.url }), secrets: NO_SECRETS });
   await store.open();
   for (const rig of ['rig-0', 'rig-19']) {
     const { value: kept } = await store.range(rig, 'probe.p97', 0, Date.now() + 60_000);
-    const sent = Array.from({ length: rounds }, (_, at) => Number(((at + 1) / 100).toFixed(2)) + 20);
+    const sent = Array.from({ length: rounds }, (_, at) => 20 + (at + 1) / 100);
     expect(kept.length).toBe(rounds);
     expect([...kept].sort((a, b) => a - b).map((one) => one.toFixed(2))).toEqual(sent.map((one) => one.toFixed(2)));
   }
   await store.close();
+
+  // What each heard lies in its own store too.
+  const lengths = await Promise.all(['stays', 'leaves'].map((name) => keptBy(name, 'rig-19', 'probe.p97')));
+  expect(lengths.reduce((sum, length) => sum + length, 0)).toBe(rounds);
 });
+
+async function keptBy(name: string, rig: string, signal: string): Promise<number> {
+  const own = createSqliteStore({ path: join(folder, name, STORE_FILE), log: { warn() {} } });
+  await own.open();
+  const { value } = await own.range(rig, signal, 0, Date.now() + 60_000);
+  await own.close();
+  return value.length;
+}
