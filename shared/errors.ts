@@ -12,6 +12,7 @@ export const ERROR_CODES = {
   STORE_FAILED: 'the store could not keep or read data',
   RECORDING_INVALID: 'a line of the recording does not fit the format',
   BACKUP_INVALID: 'the file is no backup that this Dawnhold can restore',
+  IMPORT_INVALID: 'the file is none that can be imported',
   NO_ROOM: 'the disk has too little room for it',
   NOT_HERE: 'this cannot be done in the demo, with a recording or with the store that is set',
   REQUEST_INVALID: 'a request does not fit its schema',

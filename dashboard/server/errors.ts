@@ -6,6 +6,8 @@ import type { ErrorBody } from '../../shared/schema/api.ts';
 const STATUS: Partial<Record<ErrorCode, number>> = {
   REQUEST_INVALID: 400,
   BACKUP_INVALID: 400,
+  IMPORT_INVALID: 400,
+  RECORDING_INVALID: 400,
   NOT_PAIRED: 401,
   REQUEST_FOREIGN: 403,
   NOT_FOUND: 404,

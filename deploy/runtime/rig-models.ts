@@ -44,6 +44,9 @@ export function createRigModels(file: RigFile): RigModels {
   };
 }
 
+/** The time zone of a rig by its rig file alone. */
+export const rigZone = (file: RigFile): string => zoneAt(file, null);
+
 function zoneAt({ place }: RigFile, at: { lat: number; lon: number } | null): string {
   if (at) return lookUpZone(at.lat, ((((at.lon + 180) % 360) + 360) % 360) - 180);
   if (place?.timeZone) return place.timeZone;

@@ -1,0 +1,171 @@
+import { createPipeline } from '../../collector/ingest/pipeline.ts';
+import { AppError, reasonOf } from '../../shared/errors.ts';
+import type { TimeSeriesStore } from '../../shared/ports.ts';
+import type { Reading } from '../../shared/schema/reading.ts';
+import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { EpochMs } from '../../shared/units.ts';
+import { readRecording } from '../recording/read.ts';
+import { createAdder } from './adder.ts';
+import { csvReader } from './csv.ts';
+import { isLine, rowOfLine } from './lines.ts';
+import { rowsOfParquet } from './parquet.ts';
+import { createRowCheck, type Row } from './rows.ts';
+import { firstBytes, textLines } from './text-lines.ts';
+
+export interface ImportWish {
+  readonly store: Pick<TimeSeriesStore, 'range' | 'append'>;
+  readonly file: RigFile;
+  /** CSV, line protocol or a recording, plain or gzip, or Parquet. */
+  readonly path: string;
+  /** Told how far it is, 0 to 1. */
+  onProgress?(share: number): void;
+}
+
+/** What became of a file. */
+export interface ImportOutcome {
+  readonly kind: 'csv' | 'lines' | 'parquet' | 'recording';
+  /** Readings that are in the store now and were not before. */
+  readonly taken: number;
+  /** Readings that the store had already. */
+  readonly known: number;
+  /** Lines (rows of Parquet) that were left out. */
+  readonly refused: number;
+  /** The first of them, by number from 1, with what was expected. */
+  readonly why: readonly { readonly line: number; readonly reason: string }[];
+  /** Of a recording: messages, those whose topic no signal reads, and values that were left out, by reason. */
+  readonly recording: { readonly messages: number; readonly unmapped: number; readonly rejected: Readonly<Record<string, number>> } | null;
+  /** Time of the first and of the last reading in the file that fitted; null when none did. */
+  readonly fromMs: EpochMs | null;
+  readonly toMs: EpochMs | null;
+}
+
+/** Reasons that are told; the rest is counted. */
+const TOLD = 20;
+const HEAD_BYTES = 65_536;
+
+/**
+ * Adds a file's readings to a store; what the store has already is left as it is, so the same file again changes nothing. What does not fit
+ * is left out, counted and told. IMPORT_INVALID when it is none of what can be imported, RECORDING_INVALID, STORE_FAILED (what was taken
+ * until then stays; the same again goes on).
+ */
+export async function importReadings({ store, file, path, onProgress = () => {} }: ImportWish): Promise<ImportOutcome> {
+  const adder = createAdder(store);
+  const why: { line: number; reason: string }[] = [];
+  let refused = 0;
+  let fromMs = Number.POSITIVE_INFINITY;
+  let toMs = Number.NEGATIVE_INFINITY;
+  const refuse = (line: number, reason: string): void => {
+    refused += 1;
+    if (why.length < TOLD) why.push({ line, reason });
+  };
+  const take = async (readings: readonly Reading[]): Promise<void> => {
+    for (const { tMs } of readings) {
+      fromMs = Math.min(fromMs, tMs);
+      toMs = Math.max(toMs, tMs);
+    }
+    await adder.add(readings);
+  };
+
+  const { kind, rows } = await contentOf(path, refuse, onProgress);
+  let recording: ImportOutcome['recording'] = null;
+  if (rows === null) recording = await takeRecording(file, path, { take, refuse, onProgress });
+  else {
+    const faultOf = createRowCheck(file);
+    for await (const batch of rows) {
+      const readings: Reading[] = [];
+      for (const [line, row] of batch) {
+        const fault = typeof row === 'string' ? row : faultOf(row);
+        if (fault !== null) refuse(line, fault);
+        else readings.push(readingOf(file.rig.id, row as Row));
+      }
+      await take(readings);
+    }
+  }
+  await adder.end();
+  const some = fromMs <= toMs;
+  return { kind, ...adder.counts(), refused, why, recording, fromMs: some ? fromMs : null, toMs: some ? toMs : null };
+}
+
+const readingOf = (rigId: string, { signal, tMs, value, suspect }: Row): Reading => ({
+  rigId,
+  signal,
+  tMs,
+  value,
+  quality: suspect ? 'suspect' : 'ok',
+  timeSource: 'arrival',
+  arrivalSeq: 0,
+});
+
+type Rows = AsyncGenerator<readonly (readonly [number, Row | string])[]>;
+type Refuse = (line: number, reason: string) => void;
+
+/** What a file is, by its beginning, and the rows in it with their numbers; a recording has none. */
+async function contentOf(path: string, refuse: Refuse, onProgress: (share: number) => void): Promise<{ kind: ImportOutcome['kind']; rows: Rows | null }> {
+  const { bytes, isZipped } = await firstBytes(path, HEAD_BYTES).catch((cause: unknown) => {
+    throw new AppError('IMPORT_INVALID', `the file cannot be read: ${reasonOf(cause)}`, { cause });
+  });
+  if (bytes.subarray(0, 4).toString('latin1') === 'PAR1') return { kind: 'parquet', rows: numberedFrom(1, rowsOfParquet(path, onProgress)) };
+  const lines = bytes.toString().split(/\r?\n/);
+  const first = lines.find((line) => line.trim() !== '') ?? '';
+  if (/^\s*\{/.test(first)) return { kind: 'recording', rows: null };
+  const csv = csvReader(first);
+  if (csv === null && !isLine(first)) throw new AppError('IMPORT_INVALID', NONE_OF_OURS);
+  let cutAt = 0;
+  const text = textLines(path, { isZipped, onProgress, onCut: () => refuse(cutAt, 'the file breaks off here, as after a power cut; all before it is read') });
+  const read = csv === null ? rowOfLine : csv.row;
+  const header = csv === null ? null : first;
+  return {
+    kind: csv === null ? 'lines' : 'csv',
+    rows: (async function* () {
+      let isHeaderPast = header === null;
+      for await (const batch of text) {
+        const rows: [number, Row | string][] = [];
+        for (const line of batch) {
+          cutAt += 1;
+          if (line.trim() === '' || (csv === null && line.startsWith('#'))) continue;
+          if (isHeaderPast) rows.push([cutAt, read(line)]);
+          isHeaderPast = true;
+        }
+        yield rows;
+      }
+      cutAt += 1;
+    })(),
+  };
+}
+
+const NONE_OF_OURS =
+  'this is nothing that can be imported: expected a CSV file whose first line is time,rig,signal,value,unit,quality, line protocol, Parquet, or a recording';
+
+async function* numberedFrom(first: number, batches: AsyncGenerator<readonly (Row | string)[]>): Rows {
+  let count = first;
+  for await (const batch of batches) {
+    const start = count;
+    yield batch.map((row, at) => [start + at, row] as const);
+    count += batch.length;
+  }
+}
+
+interface Into {
+  take(readings: readonly Reading[]): Promise<void>;
+  readonly refuse: Refuse;
+  onProgress(share: number): void;
+}
+
+/** A recording through the rig file's mappings, by the code that takes messages live. */
+async function takeRecording(file: RigFile, path: string, { take, refuse, onProgress }: Into): Promise<NonNullable<ImportOutcome['recording']>> {
+  const pipeline = createPipeline(file);
+  let nowMs = Number.NEGATIVE_INFINITY;
+  for await (const batch of readRecording(path, { onBadLine: refuse, onProgress })) {
+    const readings: Reading[] = [];
+    for (const message of batch) {
+      // In order of arrival: a line whose clock went back counts as arriving with the one before it.
+      nowMs = Math.max(nowMs, message.tMs);
+      for (const reading of pipeline.accept({ ...message, tMs: nowMs }).readings) if (reading.quality !== 'bad') readings.push(reading);
+    }
+    await take(readings);
+  }
+  const { signals, unmapped } = pipeline.report(nowMs);
+  const rejected: Record<string, number> = {};
+  for (const { rejected: reasons } of signals) for (const { reason, count } of reasons) rejected[reason] = (rejected[reason] ?? 0) + count;
+  return { messages: pipeline.health().messages, unmapped: unmapped.reduce((sum, { count }) => sum + count, 0), rejected };
+}
