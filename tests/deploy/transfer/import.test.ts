@@ -94,7 +94,7 @@ describe('a recording', () => {
 
   test('goes through the mappings of the rig file, as when it came in', async () => {
     const outcome = await imported(
-      line(0, { v: 13.2, i: -4 }) + line(1, { v: 'x', i: -5 }) + line(2, {}, 'elsewhere') + '{"t": 1}\n' + line(3, { v: 13.1, i: -6 }),
+      [line(0, { v: 13.2, i: -4 }), line(1, { v: 'x', i: -5 }), line(2, {}, 'elsewhere'), '{"t": 1}\n', line(3, { v: 13.1, i: -6 })].join(''),
     );
     expect(await valuesOf()).toEqual([13.2, 13.1]);
     expect(await valuesOf('bank.current')).toEqual([-4, -5, -6]);
