@@ -35,6 +35,8 @@ export interface LatestSignal {
 export interface Accepted {
   readonly readings: readonly Reading[];
   readonly forecast: Forecast | null;
+  /** What time it is, epoch ms, by a board that knows; null when the message is of none. */
+  readonly clockMs: number | null;
 }
 
 /** From messages to readings, with all that is remembered between them. Synchronous; time comes only from the messages and the caller. */
@@ -71,7 +73,10 @@ interface Route {
   isForecast: boolean;
 }
 
-const NOTHING: Accepted = { readings: [], forecast: null };
+/** 2026-11-01: before it no box that runs this program can be. */
+const EARLIEST_CLOCK_MS = Date.UTC(2026, 10, 1);
+
+const NOTHING: Accepted = { readings: [], forecast: null, clockMs: null };
 
 /** Topic text stands only as a key of a Map, so no name can reach an object's prototype, and no two topics are taken for one. */
 function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>, heard: (topic: string) => Remembered | null): ReadonlyMap<string, Route> {
@@ -87,6 +92,16 @@ function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>, heard
   const { forecast } = file.signals;
   if (forecast !== null) Object.assign(routeOf(forecast.topic), { isForecast: true, forecastPointer: forecast.pointer });
   return routes;
+}
+
+/** A receiver without a fix counts from a time of its own: no board that Dawnhold reads is older. */
+function clockIn(verdicts: readonly Verdict[]): number | null {
+  for (const { part, decoded, reason } of verdicts) {
+    if (!part.compiled.source.setsClock || reason !== null) continue;
+    const clockMs = decoded?.clockMs ?? null;
+    if (clockMs !== null && clockMs >= EARLIEST_CLOCK_MS) return clockMs;
+  }
+  return null;
 }
 
 /** The collector's pipeline for a rig file. */
@@ -157,7 +172,8 @@ export function createPipeline(file: RigFile): Pipeline {
       }
       remember(route.last, message);
       const readings: Reading[] = [];
-      for (const verdict of verdictsOf(route, message)) {
+      const verdicts = verdictsOf(route, message);
+      for (const verdict of verdicts) {
         if (verdict.reason === null) take.value(verdict, message, readings);
         else {
           reject(verdict.part.channel.counters, verdict.reason, message);
@@ -166,7 +182,7 @@ export function createPipeline(file: RigFile): Pipeline {
       }
       bank.pair();
       health.readings += readings.length;
-      return { readings, forecast: route.isForecast ? readForecast(route, message) : null };
+      return { readings, forecast: route.isForecast ? readForecast(route, message) : null, clockMs: message.retained ? null : clockIn(verdicts) };
     },
 
     latest(nowMs = health.lastMessageMs ?? 0) {

@@ -23,31 +23,118 @@ export interface ClockSources {
 
 const SYSTEM: ClockSources = { wallMs: () => Date.now(), monoMs: () => performance.now() };
 
-/** The box's time. It never runs back by small corrections; a jump of more than two minutes is followed and held against it for an hour. */
-export function systemClock(sources: ClockSources = SYSTEM): RigClock {
+/** What the machine can tell of its own clock. */
+export interface MachineFacts {
+  /** Names this start of the machine, over every start of the program in it. */
+  readonly bootId: string;
+  /** True when something may have kept the time while the power was off, or when it cannot be told. */
+  readonly keepsTime: boolean;
+  /** True once a time server has set the clock since the machine started. */
+  isSynced(): boolean;
+  /** Ms since the machine started. */
+  monoMs(): number;
+}
+
+/** A moment on the scale that nobody sets. */
+export interface Scale {
+  /** The start of the machine that it counts from. */
+  readonly bootId: string;
+  readonly monoMs: number;
+  /** The time as it is given out, and as it is: the first does not run back by small corrections. */
+  readonly shownMs: EpochMs;
+  readonly rightMs: EpochMs;
+}
+
+/** The box's own time, and whether anybody has told it what time it is since it started. */
+export interface BoxClock extends RigClock {
+  /** False while the time is not known: what is read then lies on the monotonic scale until it is. Once true it stays true. */
+  isKnown(): boolean;
+  /** Who told it; '' while it is not known, and where the box has known it all along. */
+  source(): string;
+  /** Where the last time read off lies on the monotonic scale of the machine. */
+  scale(): Scale;
+  /** No time before this one can be right, such as that of the newest reading kept. Told before anything is read off. */
+  notBefore(tMs: EpochMs): void;
+  /** Somebody who knows tells the time; it counts from here on, whatever the system's clock says, until that is set. */
+  learn(wallMs: EpochMs, source: string): void;
+  /** True once a time server has set the clock: nobody else needs to. */
+  isSynced(): boolean;
+}
+
+/**
+ * The box's time. It never runs back by small corrections; a jump of more than two minutes is followed and held against it for an hour, unless
+ * a time server stands behind it. Without `machine` nothing can be told of it.
+ */
+export function systemClock(sources: ClockSources = SYSTEM, machine?: MachineFacts): BoxClock {
   const bootId = randomUUID();
-  let wallMs = sources.wallMs();
+  const { keepsTime, isSynced, ...told } = machine ?? { bootId, monoMs: sources.monoMs, keepsTime: true, isSynced: () => false };
+  const aheadMs = told.monoMs() - sources.monoMs();
+  let systemMs = sources.wallMs();
+  let wallMs = systemMs;
   let monoMs = sources.monoMs();
   let jumpedAtMonoMs = Number.NEGATIVE_INFINITY;
+  let earliestMs = NOT_BEFORE_MS;
+  /** What the system's clock is put right by. */
+  let correctionMs = 0;
+  let isTold = false;
+  let source = '';
+
+  /** Follows the system's clock; says what its setting means for what is known. */
+  function read(): void {
+    const newMonoMs = sources.monoMs();
+    const newSystemMs = sources.wallMs();
+    const setMs = newSystemMs - (systemMs + (newMonoMs - monoMs));
+    if (Math.abs(setMs) > JUMP_MS) {
+      if (newSystemMs >= earliestMs) {
+        if (!isTold) source = isSynced() ? 'a time server' : 'whoever set its clock';
+        isTold = true;
+        correctionMs = 0;
+      } else correctionMs -= correctionMs === 0 ? 0 : setMs;
+    }
+    const newWallMs = newSystemMs + correctionMs;
+    if (Math.abs(newWallMs - (wallMs + (newMonoMs - monoMs))) > JUMP_MS) {
+      jumpedAtMonoMs = newMonoMs;
+      wallMs = newWallMs;
+    } else wallMs = Math.max(wallMs, newWallMs);
+    monoMs = newMonoMs;
+    systemMs = newSystemMs;
+  }
+
+  function isKnown(): boolean {
+    if (isTold) return true;
+    if (isSynced()) source = 'a time server';
+    isTold = isSynced() || (keepsTime && wallMs >= earliestMs);
+    return isTold;
+  }
 
   function doubt(): string | null {
     if (wallMs < NOT_BEFORE_MS) return 'the clock of the box stands before this program was written';
-    return monoMs - jumpedAtMonoMs < UNSURE_MS ? 'the clock of the box was set within the last hour' : null;
+    if (!isKnown()) return wallMs < earliestMs ? 'the clock of the box stands before the newest reading' : 'nobody has told the box the time since it started';
+    return monoMs - jumpedAtMonoMs < UNSURE_MS && !isSynced() ? 'the clock of the box was set within the last hour' : null;
   }
 
   return {
     now(): EngineTime {
-      const newMonoMs = sources.monoMs();
-      const newWallMs = sources.wallMs();
-      const expectedMs = wallMs + (newMonoMs - monoMs);
-      monoMs = newMonoMs;
-      if (Math.abs(newWallMs - expectedMs) > JUMP_MS) {
-        jumpedAtMonoMs = monoMs;
-        wallMs = newWallMs;
-      } else wallMs = Math.max(wallMs, newWallMs);
+      read();
       return { wallMs: Math.floor(wallMs), monoMs, bootId, clockSure: doubt() === null };
     },
     doubt,
+    isKnown,
+    isSynced,
+    source: () => source,
+    scale: () => ({ bootId: told.bootId, monoMs: monoMs + aheadMs, shownMs: wallMs, rightMs: systemMs + correctionMs }),
+    notBefore(tMs) {
+      // A board's clock may run ahead of the box's by as much.
+      earliestMs = Math.max(earliestMs, tMs - JUMP_MS);
+    },
+    learn(toldMs, by) {
+      read();
+      isTold = true;
+      source = by;
+      correctionMs = toldMs - systemMs;
+      if (Math.abs(toldMs - wallMs) > JUMP_MS) wallMs = toldMs;
+      jumpedAtMonoMs = Number.NEGATIVE_INFINITY;
+    },
   };
 }
 

@@ -37,6 +37,8 @@ export interface CoreOptions {
   readonly resume: Resume;
   timeOf(stepMs: EpochMs): EngineTime;
   onJobFault(job: Job, error: unknown): void;
+  /** Called with the time that a board tells which knows it, after its readings are taken; left out: nobody asks. */
+  onBoardClock?(tMs: EpochMs): void;
   readonly planFor?: NonNullable<EngineLoopOptions['planFor']>;
   /** Left out: nothing is known of the box, as in a replay. */
   readonly box?: EngineLoopOptions['box'];
@@ -100,9 +102,10 @@ export function createCore(options: CoreOptions): Core {
     models,
     bins,
     accept(message) {
-      const { readings, forecast } = pipeline.accept(message);
+      const { readings, forecast, clockMs } = pipeline.accept(message);
       loop.offer(message.tMs, readings, forecast);
       writer.push(readings);
+      if (clockMs !== null) options.onBoardClock?.(clockMs);
       return readings;
     },
     rules: () => rulesOf(file),

@@ -12,6 +12,8 @@ export function deed(command: Command): string {
       return `wrote a note to the night of ${command.nightId}`;
     case 'name-place':
       return command.name === '' ? 'took the name of a place away' : `named a place ${command.name}`;
+    case 'tell-time':
+      return 'gave the box the time of the device';
     case 'edit-rig':
       return `edited ${'name' in command.change ? `the signal ${command.change.name}` : command.change.what} in the rig file`;
     default:

@@ -55,11 +55,20 @@ export interface KeeperOptions {
   readonly rigId: string;
   /** Documents that must be kept in one with the alarms of a step or a command. */
   readonly beside?: (outcome: { readonly time: EngineTime }) => Beside;
+  /** False while nobody knows what time it is: what is found then has no place in the calendar, and is not kept; left out: it is always known. */
+  placed?(): boolean;
   readonly onFault: (error: unknown) => void;
   readonly onRecovered: () => void;
 }
 
-export function createKeeper({ store, rigId, beside = () => ({ documents: [], kept() {} }), onFault, onRecovered }: KeeperOptions): Keeper {
+export function createKeeper({
+  store,
+  rigId,
+  placed = () => true,
+  beside = () => ({ documents: [], kept() {} }),
+  onFault,
+  onRecovered,
+}: KeeperOptions): Keeper {
   const held = new Map<string, Held>();
   let last: StepOutcome | null = null;
   let failing = false;
@@ -127,6 +136,13 @@ export function createKeeper({ store, rigId, beside = () => ({ documents: [], ke
 
   const holdJson = (kind: string, id: string, tMs: EpochMs, body: unknown) => hold({ kind, id, tMs, body: JSON.stringify(body) });
 
+  function holdFindings({ bins, nights, days, projection }: StepOutcome['observation']): void {
+    for (const bin of bins) holdJson('bin', String(bin.tMs), bin.tMs, bin);
+    for (const night of nights) holdJson('night', night.nightId, night.endMs, night);
+    for (const day of days) holdJson('day', day.dayId, day.toMs, day);
+    if (projection) holdJson('projection', String(projection.tMs), projection.tMs, projectionLine(projection));
+  }
+
   function holdAlarms(state: AlarmState, changes: readonly AlarmChange[], tMs: EpochMs): void {
     alarms = state;
     for (const change of changes) hold(logEntry({ kind: 'change', ...change }));
@@ -149,11 +165,7 @@ export function createKeeper({ store, rigId, beside = () => ({ documents: [], ke
     step(outcome) {
       last = outcome;
       const { time, observation, changes } = outcome;
-      for (const bin of observation.bins) holdJson('bin', String(bin.tMs), bin.tMs, bin);
-      for (const night of observation.nights) holdJson('night', night.nightId, night.endMs, night);
-      for (const day of observation.days) holdJson('day', day.dayId, day.toMs, day);
-      const { projection } = observation;
-      if (projection) holdJson('projection', String(projection.tMs), projection.tMs, projectionLine(projection));
+      if (placed()) holdFindings(observation);
       holdAlarms(outcome.alarms, changes, time.wallMs);
       if (catchingUp) return;
       const { documents, kept } = beside(outcome);

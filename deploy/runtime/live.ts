@@ -1,4 +1,4 @@
-import { createWriter } from '../../collector/ingest/writer.ts';
+import { createWriter, type WriterOptions } from '../../collector/ingest/writer.ts';
 import { learnedCapacityAh } from '../../engine/bank/bank.ts';
 import { type Observation, STEP_MS } from '../../engine/types.ts';
 import { reasonOf } from '../../shared/errors.ts';
@@ -13,11 +13,13 @@ import { createAdvisor } from './advisor.ts';
 import { type AlarmDesk, type AlarmPast, createAlarmDesk } from './alarm-desk.ts';
 import { createAnnounced } from './announced.ts';
 import { blindText, withBlind } from './blind.ts';
-import type { RigClock } from './clock.ts';
+import type { BoxClock, RigClock } from './clock.ts';
+import { setEntry } from './clock-step.ts';
 import { type CopyPort, noCopy } from './copy-port.ts';
 import { type Core, createCore } from './core.ts';
 import type { EditPort } from './file-edits.ts';
 import { createForetaste } from './foretaste.ts';
+import type { Holding } from './holding.ts';
 import type { JobRunner } from './jobs.ts';
 import { createKeeper } from './keeper.ts';
 import { createLiveView, quietChanges } from './live-view.ts';
@@ -30,6 +32,8 @@ export interface LiveOptions {
   readonly file: RigFile;
   readonly store: RigStore;
   readonly clock: RigClock;
+  /** The box's own time, where it is the rig's, and what holds readings while it is not known; left out: it always is. */
+  readonly box?: { readonly clock: BoxClock; readonly holding: Holding } | undefined;
   readonly runner: JobRunner;
   readonly past: Past;
   readonly facts: RunFacts;
@@ -77,7 +81,8 @@ const QUIET_CHECK_MS = 1000;
 /** What a reading changes beside its signal. */
 const FLOWS = ['flows'] as const;
 
-export function openLive({ file: firstFile, store, clock, runner, past, facts, told, copy = noCopy, edits, log }: LiveOptions): Live {
+export function openLive({ file: firstFile, store, clock, box, runner, past, facts, told, copy = noCopy, edits, log }: LiveOptions): Live {
+  const holding = box?.holding;
   /** The rig file as last handed in, and as in force. */
   let given = firstFile;
   let file = firstFile;
@@ -91,6 +96,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
   let states: readonly SignalState[] = [];
   let projectFromMs = Number.NEGATIVE_INFINITY;
   let seenAt = clock.now();
+  let isKnown = box?.clock.isKnown() ?? true;
 
   /** What of the store fails now: readings and documents are kept apart, and one may fail alone. */
   const failing = new Set<'readings' | 'documents'>();
@@ -101,8 +107,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
     log.warn(`${what}: ${why}`);
     view.changed({ parts: ['health'] });
   };
-  const writer = createWriter({
-    store,
+  const writing: Omit<WriterOptions, 'store'> = {
     commitEveryMs: file.store.commitEvery * 1000,
     timers: {
       after(delayMs, action) {
@@ -112,10 +117,13 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
     },
     onFault: (error) => storeIs('readings', true, `the store fails: ${reasonOf(error)}`),
     onRecovered: (dropped) => storeIs('readings', false, `the store works again; ${dropped} were lost`),
-  });
+  };
+  const kept = createWriter({ ...writing, store });
+  const writer = holding ? holding.around(kept, writing) : kept;
   const keeper = createKeeper({
     store,
     rigId,
+    ...(box && { placed: box.clock.isKnown }),
     ...(told && { beside: (outcome) => (desk as AlarmDesk).beside(outcome) }),
     onFault: (error) => storeIs('documents', true, `the store fails: ${reasonOf(error)}`),
     onRecovered: () => storeIs('documents', false, 'the store works again'),
@@ -136,6 +144,11 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       return isOld && job.kind === 'project' && job.atMs % HOUR_MS !== 0 ? null : runner.run(job, bins, !isOld);
     },
     resume: past.resume,
+    ...(box && {
+      onBoardClock(tMs) {
+        if (!box.clock.isKnown()) box.clock.learn(tMs, 'a satellite receiver');
+      },
+    }),
     ...(announced && { planFor: announced.plan }),
     ...(told && { box: () => (desk as AlarmDesk).box() }),
     timeOf(stepMs) {
@@ -192,6 +205,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
     store,
     keeper,
     clock,
+    box: box?.clock ?? null,
     advisor,
     previews,
     file: () => file,
@@ -208,7 +222,12 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
     const now = time.wallMs;
     const setMs = now - seenAt.wallMs - (time.monoMs - seenAt.monoMs);
     seenAt = time;
+    void holding?.tick();
     const nextMs = core.loop.nextStepMs();
+    const wasKnown = isKnown;
+    isKnown = box?.clock.isKnown() ?? true;
+    // The first time that is known is told with the readings that waited for it.
+    if (Math.abs(setMs) > SET_MS && wasKnown) void keeper.keep([setEntry(now, setMs)]);
     if (Math.abs(setMs) > SET_MS || now < nextMs - 2 * STEP_MS || now > nextMs + MOST_BEHIND_MS) {
       log.warn('the clock was set or the box slept; the engine goes on from the new time');
       core.loop.jumpTo(now);
@@ -317,6 +336,7 @@ export function openLive({ file: firstFile, store, clock, runner, past, facts, t
       await core.loop.idle();
       await desk?.close();
       await writer.close();
+      await holding?.close();
       await keeper.flush();
       await previews.close();
       await runner.close();

@@ -18,7 +18,7 @@ import { createAlarmCommands } from './alarm-commands.ts';
 import type { AlarmDesk } from './alarm-desk.ts';
 import { createAlarmLog } from './alarm-log.ts';
 import type { Announced } from './announced.ts';
-import type { RigClock } from './clock.ts';
+import type { BoxClock, RigClock } from './clock.ts';
 import type { Core } from './core.ts';
 import { deed } from './deeds.ts';
 import type { EditPort } from './file-edits.ts';
@@ -44,12 +44,17 @@ export interface RigPortOptions {
   readonly store: RigStore;
   readonly keeper: Keeper;
   readonly clock: RigClock;
+  /** The box's own time; null where the rig runs on another. */
+  readonly box: BoxClock | null;
   readonly advisor: Advisor;
   readonly previews: PreviewRunner;
   file(): RigFile;
   observation(): Observation | null;
   log(what: string): void;
 }
+
+/** 2026-11-01: no device that knows the time can show an earlier one. */
+const OLDEST_MS = Date.UTC(2026, 10, 1);
 
 /** Rows given at once; more than a hundred years of nights. */
 const MOST_ROWS = 60_000;
@@ -59,7 +64,7 @@ export type RunningPort = Omit<RigPort, keyof BoxPort>;
 
 /** The server's port to the running rig: the live view, and what must be asked of the store or changes something. */
 export function createRigPort(options: RigPortOptions): RunningPort {
-  const { view, core, announced, desk, edits, store, keeper, clock, advisor, previews, file, observation, log } = options;
+  const { view, core, announced, desk, edits, store, keeper, clock, box, advisor, previews, file, observation, log } = options;
   const commands = createAlarmCommands({ core, keeper, clock, desk, edits });
   const notes = createNightNotes(store, file().rig.id);
   const alarmLog = createAlarmLog({ store, nowMs: view.nowMs });
@@ -95,6 +100,8 @@ export function createRigPort(options: RigPortOptions): RunningPort {
         view.changed({ parts: ['alarms'] });
         return refused;
       }
+      case 'tell-time':
+        return timeTold(box, command.wallMs, by);
       case 'note-night':
       case 'name-place':
         return notes.write(command, clock.now().wallMs);
@@ -177,6 +184,15 @@ export function createRigPort(options: RigPortOptions): RunningPort {
       return { id: command.id, done: reason === '', reason };
     },
   };
+}
+
+/** Takes the time that a person's device shows; a text: why not. */
+function timeTold(box: BoxClock | null, wallMs: EpochMs, by: string): string {
+  if (box === null) return 'this rig runs on a time of its own';
+  if (box.isSynced()) return 'a time server has set the clock of the box, and knows better';
+  if (wallMs < OLDEST_MS) return 'the clock of this device stands before this program was written; set it first';
+  box.learn(wallMs, `the device ${by}`.slice(0, 64));
+  return '';
 }
 
 function socPoint({ tMs, socFrac, panelsW, minisplitW, standingW, inverterW, surplusW }: Bin): SocHistory['points'][number] {

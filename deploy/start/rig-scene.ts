@@ -5,6 +5,7 @@ import { reasonOf } from '../../shared/errors.ts';
 import { brokerSecrets } from '../environment.ts';
 import { keptIn } from '../project.ts';
 import { systemClock } from '../runtime/clock.ts';
+import { machineClock } from './machine-clock.ts';
 import type { Scene } from './scene.ts';
 
 /** An engine whose state cannot be used is built anew from the readings of so many days. */
@@ -25,8 +26,10 @@ export async function rigScene(rigPath: string, data: string | undefined): Promi
   let changed: (port: RigFilePort) => void = () => {};
   const port = await openRigFile(rigPath, () => changed(port));
   const { file } = port.current();
+  const clock = systemClock(undefined, await machineClock());
   return {
-    clock: systemClock(),
+    clock,
+    boxClock: clock,
     facts: { demo: false, pace: 1 },
     rigFolder: dirname(rigPath),
     dataFolder: data ?? keptIn(file.rig.id),

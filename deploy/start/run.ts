@@ -11,6 +11,8 @@ import type { Replacement } from '../backup/replacement.ts';
 import { copySecrets, mailSecrets, webhookSecret } from '../environment.ts';
 import { PROJECT_ROOT } from '../project.ts';
 import { openSenders, type SenderDeps } from '../routes/senders.ts';
+import { createHeldFiles } from '../runtime/held.ts';
+import { openHolding } from '../runtime/holding.ts';
 import { type Live, openLive } from '../runtime/live.ts';
 import { loadNotified } from '../runtime/notified.ts';
 import { loadPast } from '../runtime/resume.ts';
@@ -83,6 +85,18 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
   await store.open();
   undo.with(() => store.close());
 
+  const { boxClock } = scene;
+  const holding =
+    boxClock &&
+    (await openHolding({
+      store,
+      rigId: file.rig.id,
+      clock: boxClock,
+      files: createHeldFiles(join(scene.dataFolder, 'held')),
+      log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
+    }));
+  // What waited for a time that is known by now is there before the past is read.
+  await holding?.tick();
   const now = clock.now();
   const past = await loadPast(store, file.rig.id, [...file.signals.specs.keys()], now, scene.lookBack);
   const senders = scene.facts.recorded
@@ -112,6 +126,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
     file,
     store,
     clock,
+    box: boxClock && holding && { clock: boxClock, holding },
     runner: createWorkerRunner(),
     past,
     facts: scene.facts,

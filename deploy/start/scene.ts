@@ -3,7 +3,7 @@ import type { RigStore } from '../../shared/ports.ts';
 import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
-import type { RigClock } from '../runtime/clock.ts';
+import type { BoxClock, RigClock } from '../runtime/clock.ts';
 import type { EditPort } from '../runtime/file-edits.ts';
 import type { LookBack } from '../runtime/resume.ts';
 import type { RunFacts } from '../runtime/status.ts';
@@ -18,6 +18,8 @@ export interface Backed {
 /** What is run: a person's rig, the demo, or a recording played live. The rest of the program is the same for all. */
 export interface Scene {
   readonly clock: RigClock;
+  /** The same, where it is the box's own and the box may not know the time. */
+  readonly boxClock?: BoxClock;
   readonly facts: RunFacts;
   readonly dataFolder: string;
   /** What relative paths in the rig file start from. */

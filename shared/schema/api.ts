@@ -151,6 +151,7 @@ export const Command = z.discriminatedUnion('kind', [
   z
     .strictObject({ kind: z.literal('note-night'), ...meant, nightId: z.string().regex(/^\d{4}-\d{2}-\d{2}$/), note: z.string().trim().max(2000) })
     .describe("what a person writes down of a night; '' takes it away"),
+  z.strictObject({ kind: z.literal('tell-time'), ...meant, wallMs: z.number().int() }).describe('what time it is, by the clock of the device'),
   z.strictObject({ kind: z.literal('name-place'), ...meant, place: LedgerPlace, name: z.string().trim().max(40) }).describe("'' takes the name away"),
 ]);
 export type Command = z.infer<typeof Command>;

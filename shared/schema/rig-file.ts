@@ -51,6 +51,10 @@ const sourceFields = {
     .optional()
     .describe("lowest and highest value that can be true, in the unit kept; left out: what the bank and its inverter allow, else the signal's physical range"),
   timePointer: jsonPointer.optional().describe('json: where the board writes its own time (epoch s, ms, us or ns, or ISO 8601 with a zone)'),
+  setsClock: z
+    .boolean()
+    .optional()
+    .describe('json: the time at timePointer comes from a satellite receiver; while the box does not know the time, it is taken from here'),
   sequencePointer: jsonPointer.optional().describe('json: where the board writes a counter of its messages, for telling resent ones'),
 };
 
@@ -66,6 +70,7 @@ const OF_EACH_ENTRY = (Object.keys(sourceFields) as (keyof SignalSource)[]).filt
 const OF_ONE_FORMAT = [
   ['pointer', 'json'],
   ['timePointer', 'json'],
+  ['setsClock', 'json'],
   ['sequencePointer', 'json'],
   ['name', 'senml'],
 ] as const satisfies readonly (readonly [keyof SignalSource, SignalSource['format']])[];

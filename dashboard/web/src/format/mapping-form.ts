@@ -170,13 +170,14 @@ const rejected = (text: string): (number | null)[] =>
 
 /** The mapping as it would stand in the rig file. What an earlier one of the same topic says beside (its time, its range) stays. */
 export function specOf(form: MappingForm, topic: string, field: Pick<Field, 'format' | 'pointer' | 'name'>, before: SignalSpec | null): SignalSpec {
-  const { pointer: _pointer, name: _name, timePointer, sequencePointer, sum: _sum, unit: _unit, quantity: _quantity, ...stays } = before ?? BARE;
+  const { pointer: _pointer, name: _name, timePointer, setsClock, sequencePointer, sum: _sum, unit: _unit, quantity: _quantity, ...stays } = before ?? BARE;
   const quantity = quantityOf(form);
   const isOwn = signalKind(nameOf(form)) === null;
   const isJson = field.format === 'json' && before?.format === 'json' && before.topic === topic;
   return {
     ...stays,
     ...(isJson && timePointer !== undefined && { timePointer }),
+    ...(isJson && setsClock !== undefined && { setsClock }),
     ...(isJson && sequencePointer !== undefined && { sequencePointer }),
     topic,
     format: field.format,
