@@ -7,7 +7,7 @@ import type { Pairing } from './pairing.ts';
 import type { RigPort } from './ports.ts';
 import { adviceRoute } from './routes/advice.ts';
 import { alarmRoutes } from './routes/alarms.ts';
-import { backupRoutes } from './routes/backup.ts';
+import { backupRoute, restoreUpload } from './routes/backup.ts';
 import { commandRoutes } from './routes/commands.ts';
 import { deviceRoutes } from './routes/devices.ts';
 import { nightRoutes } from './routes/nights.ts';
@@ -16,7 +16,9 @@ import { readRoutes } from './routes/reads.ts';
 import { rigRoutes } from './routes/rig.ts';
 import { rulePreviewRoute } from './routes/rule-preview.ts';
 import { topicRoutes } from './routes/topics.ts';
+import { importUpload, transferRoutes } from './routes/transfer.ts';
 import { systemTimers, type Timers } from './timers.ts';
+import { uploadRoutes } from './uploads.ts';
 import { serveWebFiles } from './web-files.ts';
 
 declare module 'fastify' {
@@ -92,7 +94,9 @@ export async function buildServer(options: ServerOptions): Promise<FastifyInstan
       pairRoute(api, pairing);
       deviceRoutes(api, pairing, () => void live.recheck());
       rigRoutes(api, rig);
-      backupRoutes(api, rig);
+      backupRoute(api, rig);
+      transferRoutes(api, rig);
+      uploadRoutes(api, [restoreUpload(rig), importUpload(rig)]);
     },
     { prefix: '/api' },
   );

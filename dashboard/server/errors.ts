@@ -26,7 +26,7 @@ const STATUS: Partial<Record<ErrorCode, number>> = {
 const REFUSALS: ReadonlyMap<number, string> = new Map([
   [413, 'the request is too large'],
   [414, 'the address is too long'],
-  [415, 'the body must be JSON, sent as application/json (a backup that is restored: as application/octet-stream)'],
+  [415, 'the body must be JSON, sent as application/json (a file that is taken in: as application/octet-stream)'],
 ]);
 
 /**

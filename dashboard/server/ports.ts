@@ -10,6 +10,7 @@ import type { NightRow } from '../../shared/schema/projection.ts';
 import type { LogLines, RestoreAnswer, RigBook } from '../../shared/schema/rig-book.ts';
 import type { RulePreview, RulePreviewQuestion } from '../../shared/schema/rule-preview.ts';
 import type { MappingQuestion, MappingTrial, TopicView, ZeroQuery, ZeroView } from '../../shared/schema/sensor-book.ts';
+import type { ExportQuery, TransferView } from '../../shared/schema/transfer.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
 /** Parts of the live view that change as a whole; their names are keys of the snapshot and of the change. */
@@ -38,8 +39,17 @@ export interface AlarmPort {
   tabletIs(clientId: string, permission: SoundPermission | null): void;
 }
 
+/** Readings out of the box and into it, one file at a time. */
+export interface TransferPort {
+  transfer(): TransferView;
+  /** Readings as a file, read as it is sent. Rejects with NOT_FOUND when none are kept of what is asked for, with TOO_BUSY. `content` holds up the next file until it is read or destroyed. */
+  exportReadings(query: ExportQuery): Promise<{ readonly name: string; readonly content: Readable }>;
+  /** Takes a file in, and resolves before its readings are kept: `transfer` says what becomes of them. Rejects with NOT_HERE, NO_ROOM, TOO_BUSY. */
+  importReadings(content: Readable, bytes: number | null): Promise<void>;
+}
+
 /** What the server needs of the rig's settings and of the box. */
-export interface BoxPort {
+export interface BoxPort extends TransferPort {
   /** All that is set up, without secrets and paths, and the box that it runs on. */
   rigBook(): Promise<RigBook>;
   /** The newest lines of the program's log, oldest first. */

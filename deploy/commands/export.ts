@@ -8,9 +8,10 @@ import { type Command, InvalidArgumentError, Option } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { AppError } from '../../shared/errors.ts';
+import { FORMATS, type Format } from '../../shared/schema/transfer.ts';
 import { rigZone } from '../runtime/rig-models.ts';
 import { STORE_FILE } from '../start/data-folder.ts';
-import { exportReadings, FORMATS, type Format } from '../transfer/export.ts';
+import { exportReadings } from '../transfer/export.ts';
 import { momentOf } from '../transfer/moment.ts';
 import { createProgress } from './progress.ts';
 

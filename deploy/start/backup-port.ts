@@ -22,7 +22,7 @@ export interface BackupPortOptions {
 }
 
 /** Files under way lie here, in the data folder; what a crash leaves is removed at the next start. */
-const UNDER_WAY = 'under-way';
+export const UNDER_WAY = 'under-way';
 /** A restore that was never followed through is forgotten after so long, ms. */
 const FORGOTTEN_MS = 60_000;
 
@@ -90,7 +90,7 @@ export async function createBackupPort({ file, backed, dataFolder, onReplace }: 
 }
 
 /** Lets so many bytes through and no more. */
-function bounded(mostBytes: number): Transform {
+export function bounded(mostBytes: number): Transform {
   let bytes = 0;
   return new Transform({
     transform(chunk: Buffer, _encoding, done) {

@@ -27,6 +27,7 @@ import { followCertificate } from './follow-certificate.ts';
 import { createProgramLog, type ProgramLog } from './log.ts';
 import type { Scene } from './scene.ts';
 import { createSourceKeeper } from './source-keeper.ts';
+import { createTransferPort } from './transfer-port.ts';
 import { Undo } from './undo.ts';
 
 export interface RunOptions {
@@ -146,8 +147,17 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
     ...createBookPort({ rig: () => ({ ...live.settings(), edits: scene.edits() }), store, rigId: file.rig.id, kind: file.store.kind, dataFolder, ring }),
     ...(await createBackupPort({ file, backed, dataFolder, onReplace: options.onReplace })),
   };
+  const transfer = createTransferPort({
+    file: () => live.settings().file,
+    store,
+    dataFolder,
+    whyNotIn: typeof backed === 'string' ? backed : file.store.kind === 'memory' ? 'nothing is kept, as store.kind in the rig file is memory' : '',
+    nowMs: () => clock.now().wallMs,
+    log: { warn: (what) => log.warn(what) },
+  });
+  undo.with(() => transfer.end());
   const app = await buildServer({
-    rig: { ...live.port, ...box },
+    rig: { ...live.port, ...box, ...transfer },
     pairing,
     webRoot: join(PROJECT_ROOT, 'dist/web'),
     allowedHosts: [...options.hosts, ...(certificate?.names ?? [])],

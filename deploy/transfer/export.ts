@@ -1,14 +1,12 @@
 import { AppError } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
+import type { Format } from '../../shared/schema/transfer.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { CSV_HEADER, csvOf } from './csv.ts';
 import { linesOf } from './lines.ts';
 import { parquetOf } from './parquet.ts';
 import { kindOf, type Page } from './rows.ts';
-
-export const FORMATS = ['csv', 'lines', 'parquet'] as const;
-export type Format = (typeof FORMATS)[number];
 
 export interface ExportWish {
   readonly store: Pick<RigStore, 'range' | 'latest' | 'facts'>;

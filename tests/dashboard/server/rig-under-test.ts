@@ -76,6 +76,7 @@ export function rigUnderTest() {
   const logQueries: Omit<LogQuery, 'format'>[] = [];
   const log: AlarmLog = alarmLog(NOON_MS);
   const restored: string[] = [];
+  const imported: string[] = [];
   const tablets = new Map<string, SoundPermission>();
   const rig: RigPort = {
     nowMs: () => view.serverMs,
@@ -168,6 +169,13 @@ export function rigUnderTest() {
       const answer = { rigName: 'Heron', takenMs: NOON_MS, nights: 12, words: `${bytes}: ${taken}` };
       return { answer, proceed: () => void restored.push(taken) };
     },
+    transfer: () => ({ doing: 'nothing' as const, share: 0, last: null }),
+    async exportReadings(query) {
+      return { name: `dawnhold-heron.${query.format}`, content: Readable.from([JSON.stringify(query)]) };
+    },
+    async importReadings(content, bytes) {
+      imported.push(`${bytes}: ${(await content.toArray()).join('')}`);
+    },
     async command(command, by) {
       commands.push({ command, by });
       return { id: command.id, done: true, reason: '' };
@@ -176,7 +184,7 @@ export function rigUnderTest() {
   const change = (what: WhatChanged) => {
     for (const listener of listeners) listener(what);
   };
-  return { rig, view, commands, questions, previews, receipts, logQueries, log, restored, tablets, listeners, change };
+  return { rig, view, commands, questions, previews, receipts, logQueries, log, restored, imported, tablets, listeners, change };
 }
 
 /** Time that moves only by `advance`, which runs what falls due on the way, in order. */

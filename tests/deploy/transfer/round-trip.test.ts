@@ -8,10 +8,11 @@ import { parquetReadObjects } from 'hyparquet';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { createMemoryStore } from '../../../collector/store/memory.ts';
 import { createSqliteStore } from '../../../collector/store/sqlite.ts';
-import { exportReadings, FORMATS, type Format, readingsOf } from '../../../deploy/transfer/export.ts';
+import { exportReadings, readingsOf } from '../../../deploy/transfer/export.ts';
 import { importReadings } from '../../../deploy/transfer/import.ts';
 import type { RigStore, TimeSeriesStore } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
+import { FORMATS, type Format } from '../../../shared/schema/transfer.ts';
 import { rigFile } from '../../collector/ingest/rig.ts';
 import { reading, START_MS } from '../../contract/readings.ts';
 
