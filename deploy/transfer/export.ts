@@ -23,7 +23,7 @@ export interface ExportWish {
 }
 
 /** Readings in memory at a time. */
-const PAGE = 50_000;
+const PAGE = 10_000;
 
 /**
  * Readings as a file, piece by piece: signal after signal, oldest first. Reads a page at a time, so that memory stays flat whatever is

@@ -10,11 +10,11 @@ import type { AlarmEntry } from '../../shared/schema/alarm-rule.ts';
 import type { Command, Receipt } from '../../shared/schema/api.ts';
 import type { LiveChange, RigView } from '../../shared/schema/live.ts';
 import type { AnnouncedLoad } from '../../shared/schema/plan.ts';
-import type { DeviceList, LogLines, RigBook, RigChange } from '../../shared/schema/rig-book.ts';
+import type { RigChange } from '../../shared/schema/rig-book.ts';
 import type { WatchView } from '../../shared/schema/watch-mode.ts';
 import { previewAnswer } from './rule-preview.ts';
 import { answerOf } from './web-advice.ts';
-import { bookAfter, deviceList, logLines, rigAnswer, rigBook } from './web-rig-book.ts';
+import { bookAfter, deviceList, logLines, type RigState, rigAnswer, rigBook } from './web-rig-book.ts';
 import type { WebScenario } from './web-scenario.ts';
 import { sensorAnswer } from './web-sensors.ts';
 
@@ -54,7 +54,7 @@ export interface WebFixture {
   /** The sockets that are open now stay open and answer nothing, as after a sleep. */
   fallSilent(): void;
   /** The settings as they stand; may be put in place of others. */
-  rig: { book: RigBook; devices: DeviceList; lines: LogLines; nowMs: number };
+  rig: RigState;
   /** Asks for a pairing code until `code` is posted. */
   requirePairing(code: string): void;
   close(): Promise<void>;
@@ -73,7 +73,14 @@ export async function startWebFixture(webRoot: string, first: WebScenario, port 
   const previewed: AlarmEntry[] = [];
   const sounds: unknown[] = [];
   let refusal = '';
-  const rig: WebFixture['rig'] = { book: rigBook(), devices: deviceList(), lines: logLines(), nowMs: first.snapshot.serverMs };
+  const rig: WebFixture['rig'] = {
+    book: rigBook(),
+    devices: deviceList(),
+    lines: logLines(),
+    nowMs: first.snapshot.serverMs,
+    transfer: { doing: 'nothing', share: 0, last: null },
+    imported: [],
+  };
   let answer = async (question: AdviceQuestion): Promise<[number, unknown]> => [200, answerOf(question, scenario.snapshot.serverMs)];
 
   async function api(url: URL, request: IncomingMessage): Promise<[number, unknown]> {

@@ -1,7 +1,19 @@
 import type { DeviceList, LogLines, RigBook, RigChange } from '../../shared/schema/rig-book.ts';
+import type { TransferView } from '../../shared/schema/transfer.ts';
 import { EVENING_MS, H } from './web-scenario-parts.ts';
 
 const MB = 1e6;
+
+/** What the box answers about itself. */
+export interface RigState {
+  book: RigBook;
+  devices: DeviceList;
+  lines: LogLines;
+  nowMs: number;
+  transfer: TransferView;
+  /** Files that were brought in. */
+  readonly imported: string[];
+}
 
 /** A rig of which everything is set up, on a box that is well. */
 export function rigBook(): RigBook {
@@ -86,7 +98,7 @@ export const logLines = (): LogLines => [
 ];
 
 /** What the box says to the Rig place, by path; null for what is no business of it. */
-export function rigAnswer(path: string, body: string, state: { book: RigBook; devices: DeviceList; lines: LogLines; nowMs: number }): unknown {
+export function rigAnswer(path: string, body: string, state: RigState): unknown {
   switch (path) {
     case '/api/rig-book':
       return state.book;
@@ -101,6 +113,11 @@ export function rigAnswer(path: string, body: string, state: { book: RigBook; de
     }
     case '/api/log-lines':
       return state.lines;
+    case '/api/transfer':
+      return state.transfer;
+    case '/api/import':
+      state.imported.push(body);
+      return state.transfer;
     case '/api/restore':
       return { rigName: 'Heron', takenMs: EVENING_MS - 24 * H, nights: 29, words: 'The old store was set aside.' };
     default:

@@ -1,6 +1,7 @@
 import { describe, expect, it } from 'vitest';
 import type { Command } from '../../../shared/schema/api.ts';
 import { CodeAnswer, DeviceList, LogLines, RestoreAnswer, RigBook } from '../../../shared/schema/rig-book.ts';
+import { TransferView } from '../../../shared/schema/transfer.ts';
 import { SIZES, screensBench } from '../../helpers/web-bench.ts';
 import { deviceList, logLines, newRigBook, OTHER_DEVICE, rigAnswer, rigBook } from '../../helpers/web-rig-book.ts';
 import { evening, type WebScenario } from '../../helpers/web-scenario.ts';
@@ -36,7 +37,9 @@ function hearFaults(): string[] {
 it('is shown what the schemas of the box allow', () => {
   for (const book of [rigBook(), newRigBook()]) expect(RigBook.parse(book)).toEqual(book);
   expect(DeviceList.parse(deviceList())).toHaveLength(2);
-  const ask = (path: string) => rigAnswer(path, '', { book: rigBook(), devices: [], lines: logLines(), nowMs: EVENING_MS });
+  const IDLE = { doing: 'nothing', share: 0, last: null } as const;
+  expect(TransferView.parse(IDLE)).toEqual(IDLE);
+  const ask = (path: string) => rigAnswer(path, '', { book: rigBook(), devices: [], lines: logLines(), nowMs: EVENING_MS, transfer: IDLE, imported: [] });
   expect(LogLines.parse(ask('/api/log-lines')).length).toBeGreaterThan(2);
   expect([CodeAnswer.safeParse(ask('/api/devices/code')).success, RestoreAnswer.safeParse(ask('/api/restore')).success]).toEqual([true, true]);
 });

@@ -1,9 +1,11 @@
 import type { LogLines, RestoreAnswer } from '../../../../shared/schema/rig-book.ts';
 import { getJson } from './api.ts';
 import type { App } from './app.svelte.ts';
+import { sendFile } from './send-file.ts';
 
 /** What must be typed before anything is replaced. */
 export const RESTORE_WORD = 'replace';
+const SILENCE = 'The box does not answer. Nothing was replaced, unless it is starting anew now.';
 
 /** `sending`: the file goes to the box; `checking`: it has all of it; `starting`: the box starts anew with it; `back`: it speaks again. */
 type Stage = 'choosing' | 'sending' | 'checking' | 'starting' | 'back';
@@ -40,7 +42,10 @@ export class Restore {
     this.#errorsBefore = new Set(await errorLines());
     this.#snapshotsBefore = this.#app.live.snapshots;
     try {
-      this.answer = await this.#send(file);
+      this.answer = await sendFile<RestoreAnswer>('/api/restore', file, SILENCE, {
+        onSent: (share) => (this.sentFrac = share),
+        onWhole: () => (this.stage = 'checking'),
+      });
       this.stage = 'starting';
       this.#hasGone = !this.#app.live.connected;
       this.look(this.#app.live.connected, this.#app.live.snapshots);
@@ -65,40 +70,10 @@ export class Restore {
     const errors = await errorLines();
     this.trouble = errors.filter((line) => !this.#errorsBefore.has(line)).join('\n');
   }
-
-  /** By XMLHttpRequest, since fetch tells nothing of how far a body has gone. */
-  #send(file: File): Promise<RestoreAnswer> {
-    return new Promise((resolve, reject) => {
-      const request = new XMLHttpRequest();
-      request.upload.onprogress = ({ loaded, total }) => {
-        this.sentFrac = total > 0 ? loaded / total : 0;
-      };
-      request.upload.onload = () => {
-        this.stage = 'checking';
-      };
-      request.onerror = () => reject(new Error('The box does not answer. Nothing was replaced, unless it is starting anew now.'));
-      request.onload = () => {
-        const body = parsed(request.responseText);
-        if (request.status >= 200 && request.status < 300 && body) resolve(body as unknown as RestoreAnswer);
-        else reject(new Error(String(body?.message ?? `The box answered with ${request.status}.`)));
-      };
-      request.open('POST', '/api/restore');
-      request.setRequestHeader('content-type', 'application/octet-stream');
-      request.send(file);
-    });
-  }
 }
 
 /** Errors in the log of the program; none where it cannot be had. */
 async function errorLines(): Promise<readonly string[]> {
   const lines = await getJson<LogLines>('/api/log-lines?limit=1000').catch((): LogLines => []);
   return lines.filter(({ level }) => level === 'error').map(({ text }) => text);
-}
-
-function parsed(text: string): Record<string, unknown> | null {
-  try {
-    return JSON.parse(text) as Record<string, unknown>;
-  } catch {
-    return null;
-  }
 }
