@@ -1,3 +1,4 @@
+import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { SensorsReport } from '../../shared/schema/api.ts';
 import type { SignalInfo, SignalState } from '../../shared/schema/live.ts';
 import { type Forecast, type Message, type Quality, type Reading, type RejectReason, SUSPECT_REASONS } from '../../shared/schema/reading.ts';
@@ -73,9 +74,6 @@ interface Route {
   isForecast: boolean;
 }
 
-/** 2026-11-01: before it no box that runs this program can be. */
-const EARLIEST_CLOCK_MS = Date.UTC(2026, 10, 1);
-
 const NOTHING: Accepted = { readings: [], forecast: null, clockMs: null };
 
 /** Topic text stands only as a key of a Map, so no name can reach an object's prototype, and no two topics are taken for one. */
@@ -94,12 +92,12 @@ function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>, heard
   return routes;
 }
 
-/** A receiver without a fix counts from a time of its own: no board that Dawnhold reads is older. */
+/** A receiver without a fix counts from a time of its own. */
 function clockIn(verdicts: readonly Verdict[]): number | null {
   for (const { part, decoded, reason } of verdicts) {
     if (!part.compiled.source.setsClock || reason !== null) continue;
     const clockMs = decoded?.clockMs ?? null;
-    if (clockMs !== null && clockMs >= EARLIEST_CLOCK_MS) return clockMs;
+    if (clockMs !== null && clockMs >= NOT_BEFORE_MS) return clockMs;
   }
   return null;
 }

@@ -1,9 +1,8 @@
 import { randomUUID } from 'node:crypto';
+import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { Clock, EngineTime } from '../../shared/ports.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
-/** No clock can rightly be before this program was written. */
-const NOT_BEFORE_MS = Date.UTC(2026, 10, 1);
 /** The wall clock is set by hand or by the network when it moves by more than this against the monotonic one. */
 const JUMP_MS = 120_000;
 /** After a jump the clock counts as unsure for so long. */
@@ -91,6 +90,8 @@ export function systemClock(sources: ClockSources = SYSTEM, machine?: MachineFac
         correctionMs = 0;
       } else correctionMs -= correctionMs === 0 ? 0 : setMs;
     }
+    // What a time server sets is better than what anybody told, however little it differs.
+    if (correctionMs !== 0 && isSynced()) correctionMs = 0;
     const newWallMs = newSystemMs + correctionMs;
     if (Math.abs(newWallMs - (wallMs + (newMonoMs - monoMs))) > JUMP_MS) {
       jumpedAtMonoMs = newMonoMs;

@@ -1,6 +1,8 @@
 import { createWriter, type Writer, type WriterOptions } from '../../collector/ingest/writer.ts';
 import { reasonOf } from '../../shared/errors.ts';
+import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { RigStore } from '../../shared/ports.ts';
+import type { HeldView } from '../../shared/schema/live.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import type { BoxClock } from './clock.ts';
 import { type ClockStep, keepStep, stepOf, stepWords } from './clock-step.ts';
@@ -20,16 +22,19 @@ export interface Holding {
   around(writer: Writer, options: Omit<WriterOptions, 'store'>): Writer;
   /** Looks whether the time is known by now, and if so puts what is held into the store. Never rejects; what failed is tried again at the next call. */
   tick(): Promise<void>;
+  /** What waits; null when nothing does. */
+  held(): HeldView | null;
   close(): Promise<void>;
 }
 
-/** No clock can rightly be before it: as for the clock itself. */
-const PLAUSIBLE_FROM_MS = Date.UTC(2026, 10, 1);
+/** So many readings are put into the store at a time. */
+const BATCH = 20_000;
 
 /** Begins with an open store, before anything is read. What an earlier run of the program learned in this same start of the machine is learned again. */
 export async function openHolding({ store, rigId, clock, files, log }: HoldingOptions): Promise<Holding> {
   const kept = await store.latest(rigId, Number.MAX_SAFE_INTEGER);
-  for (const { tMs } of kept) clock.notBefore(tMs);
+  const newestMs = kept.reduce((newest, { tMs }) => Math.max(newest, tMs), NOT_BEFORE_MS);
+  clock.notBefore(newestMs);
   clock.now();
   const { bootId: ownId, monoMs: openedMonoMs, shownMs: openedMs } = clock.scale();
   const learned = clock.isKnown() ? null : await stepOf(store, ownId);
@@ -43,24 +48,35 @@ export async function openHolding({ store, rigId, clock, files, log }: HoldingOp
   let held: Writer | null = null;
   let isReleased = false;
   let under: Promise<void> | null = null;
-  let isFullTold = false;
+  let isFull = false;
+  let count = 0;
 
   async function append(readings: readonly Reading[]): Promise<void> {
-    if (await files.keep(ownId, readings, shownZeroMs)) return;
-    if (!isFullTold) log.warn('too much is held for a time that nobody tells; readings are kept at the time that the box believes from here on');
-    isFullTold = true;
-    await store.append(readings.map((one) => placed(one, shownZeroMs)));
+    if (await files.keep(ownId, readings, shownZeroMs)) {
+      count += readings.length;
+      return;
+    }
+    if (!isFull) log.warn('no more is held for a time that nobody tells; from here on readings are kept, as doubtful, at the earliest time that can be');
+    isFull = true;
+    await store.append(readings.map((one) => doubtful(placed(one, Math.max(shownZeroMs, newestMs)))));
   }
 
   /** Puts all of one start of the machine into the store. The same step gives the same readings, so that it may be begun again after a power cut. */
   async function release(bootId: string, { zeroMs, guessed }: Pick<ClockStep, 'zeroMs' | 'guessed'>): Promise<number> {
-    let count = 0;
+    let released = 0;
+    let batch: Reading[] = [];
+    const keep = async (): Promise<void> => {
+      if (batch.length > 0) await store.append(batch);
+      released += batch.length;
+      batch = [];
+    };
     for await (const { readings } of files.read(bootId, rigId)) {
-      await store.append(readings.map((one) => (guessed ? doubtful(placed(one, zeroMs)) : placed(one, zeroMs))));
-      count += readings.length;
+      for (const one of readings) batch.push(guessed ? doubtful(placed(one, zeroMs)) : placed(one, zeroMs));
+      if (batch.length >= BATCH) await keep();
     }
+    await keep();
     await files.drop(bootId);
-    return count;
+    return released;
   }
 
   /** The step of a start of the machine of which none is recorded. */
@@ -77,7 +93,7 @@ export async function openHolding({ store, rigId, clock, files, log }: HoldingOp
     if (bootId === ownId)
       return { ...own, stepMs: Math.round(startedMs - (shownMs ?? shownZeroMs)), zeroMs: startedMs, source: clock.source(), guessed: false };
     // Nobody told the time of that one: as the box believed, or where that cannot be, up to when this start began.
-    const isLikely = shownMs !== null && shownMs + lastMs >= PLAUSIBLE_FROM_MS && shownMs + lastMs <= startedMs;
+    const isLikely = shownMs !== null && shownMs + lastMs >= NOT_BEFORE_MS && shownMs + lastMs <= startedMs;
     return { ...own, stepMs: 0, zeroMs: isLikely ? (shownMs as number) : startedMs - lastMs, source: '', guessed: true };
   }
 
@@ -91,13 +107,19 @@ export async function openHolding({ store, rigId, clock, files, log }: HoldingOp
       const known = await stepOf(store, bootId);
       const step = known ?? (await stepFor(bootId));
       if (known === null) await keepStep(store, step);
-      const count = await release(bootId, step);
-      log.info(`${stepWords(step)} (${count} readings)`);
+      log.info(`${stepWords(step)} (${await release(bootId, step)} readings)`);
     }
     isReleased = true;
   }
 
+  /** What an earlier run of the program left, which may be much. */
+  async function countLeft(): Promise<void> {
+    for (const bootId of await files.boots()) for await (const { readings } of files.read(bootId, rigId)) count += readings.length;
+  }
+  if (!clock.isKnown()) void countLeft().catch((error: unknown) => log.warn(`readings that are held cannot be read: ${reasonOf(error)}`));
+
   return {
+    held: () => (isReleased || (clock.isKnown() && count === 0) ? null : { readings: count, isFull }),
     around(writer, options) {
       const waiting = createWriter({ ...options, store: { append } });
       held = waiting;

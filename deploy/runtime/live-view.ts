@@ -2,7 +2,7 @@ import { LIVE_PARTS, type LivePart, type RigPort, type WhatChanged } from '../..
 import { flowsOf } from '../../engine/flows.ts';
 import type { Observation } from '../../engine/types.ts';
 import { LIVE_VERSION } from '../../shared/live-version.ts';
-import type { HealthView, LiveSnapshot, RigView, SignalState } from '../../shared/schema/live.ts';
+import type { HealthView, HeldView, LiveSnapshot, RigView, SignalState } from '../../shared/schema/live.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import type { AlarmDesk } from './alarm-desk.ts';
@@ -29,12 +29,14 @@ export interface LiveViewOptions {
   readonly clock: RigClock;
   readonly status: Status;
   readonly facts: RunFacts;
+  /** What waits for the time. */
+  held(): HeldView | null;
   file(): RigFile;
   observation(): Observation | null;
 }
 
 /** What the screens show, taken from where it is known at the moment it is asked for. */
-export function createLiveView({ core, foretaste, announced, desk, clock, status, facts, file, observation }: LiveViewOptions): LiveView {
+export function createLiveView({ core, foretaste, announced, desk, clock, status, facts, held, file, observation }: LiveViewOptions): LiveView {
   const listeners = new Set<(what: WhatChanged) => void>();
   const nowMs = (): EpochMs => clock.now().wallMs;
   const place = () => core.loop.engine().place;
@@ -49,7 +51,7 @@ export function createLiveView({ core, foretaste, announced, desk, clock, status
     projection: () => foretaste.instead(core.loop.engine().projection),
     alarms: () => [...(desk?.views() ?? core.alarms())],
     sun: () => sunView(place(), nowMs()),
-    health: () => healthView(core, clock, status),
+    health: () => ({ ...healthView(core, clock, status), held: held() }),
     plan: () => announced?.loads(nowMs()),
     reach: () => desk?.reach(),
     watch: () => desk?.watch(),

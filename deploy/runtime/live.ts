@@ -195,7 +195,18 @@ export function openLive({ file: firstFile, store, clock, box, runner, past, fac
       changed: (parts) => view.changed({ parts }),
       log,
     });
-  const view = createLiveView({ core, foretaste, announced, desk, clock, status, facts, file: () => file, observation: () => observation });
+  const view = createLiveView({
+    core,
+    foretaste,
+    announced,
+    desk,
+    clock,
+    status,
+    facts,
+    held: () => holding?.held() ?? null,
+    file: () => file,
+    observation: () => observation,
+  });
   const port = createRigPort({
     view,
     core,
@@ -233,7 +244,8 @@ export function openLive({ file: firstFile, store, clock, box, runner, past, fac
       core.loop.jumpTo(now);
     }
     core.loop.advanceTo(now).catch((error: unknown) => log.warn(`a step failed: ${reasonOf(error)}`));
-    if (now - retainedMs < RETAIN_EVERY_MS) return;
+    // What is old cannot be told while the time is not known.
+    if (!isKnown || now - retainedMs < RETAIN_EVERY_MS) return;
     retainedMs = now;
     store.retain(rigId, now - file.store.keepRaw * 1000).catch((error: unknown) => log.warn(`old readings could not be dropped: ${reasonOf(error)}`));
   }

@@ -6,6 +6,7 @@ import { staysOf } from '../../engine/ledger/stay.ts';
 import { trackRecord } from '../../engine/ledger/track.ts';
 import type { Bin, Observation } from '../../engine/types.ts';
 import { AppError } from '../../shared/errors.ts';
+import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { Command, CommandResult, History, SocHistory } from '../../shared/schema/api.ts';
 import { DayRow } from '../../shared/schema/ledger.ts';
@@ -52,9 +53,6 @@ export interface RigPortOptions {
   observation(): Observation | null;
   log(what: string): void;
 }
-
-/** 2026-11-01: no device that knows the time can show an earlier one. */
-const OLDEST_MS = Date.UTC(2026, 10, 1);
 
 /** Rows given at once; more than a hundred years of nights. */
 const MOST_ROWS = 60_000;
@@ -190,8 +188,8 @@ export function createRigPort(options: RigPortOptions): RunningPort {
 function timeTold(box: BoxClock | null, wallMs: EpochMs, by: string): string {
   if (box === null) return 'this rig runs on a time of its own';
   if (box.isSynced()) return 'a time server has set the clock of the box, and knows better';
-  if (wallMs < OLDEST_MS) return 'the clock of this device stands before this program was written; set it first';
-  box.learn(wallMs, `the device ${by}`.slice(0, 64));
+  if (wallMs < NOT_BEFORE_MS) return 'the clock of this device stands before this program was written; set it first';
+  box.learn(wallMs, `a person (${by})`.slice(0, 80));
   return '';
 }
 

@@ -45,6 +45,10 @@ export const SunView = z.strictObject({
 });
 export type SunView = z.infer<typeof SunView>;
 
+/** Readings that wait for somebody to tell the box what time it is. */
+export const HeldView = z.strictObject({ readings: z.number().int(), isFull: z.boolean().describe('no more are held; newer ones lie at a guessed time') });
+export type HeldView = z.infer<typeof HeldView>;
+
 export const HealthView = z.strictObject({
   broker: z.enum(['connected', 'connecting', 'lost']),
   brokerSinceMs: z.number().int(),
@@ -56,6 +60,7 @@ export const HealthView = z.strictObject({
   rejected: z.number().int(),
   lastMessageMs: z.number().int().nullable(),
   clockDoubt: z.string().nullable().optional().describe('why the clock of the box is not to be trusted; null when it is'),
+  held: HeldView.nullable().optional().describe('what waits for the time; null when nothing does'),
 });
 export type HealthView = z.infer<typeof HealthView>;
 

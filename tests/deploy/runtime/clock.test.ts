@@ -32,6 +32,19 @@ test.each([600_000, -600_000])('a jump by %d ms is followed and makes the clock 
   expect(clock.doubt()).toBeNull();
 });
 
+test('what a device told gives way to what a time server sets, however small the step', () => {
+  const { at, sources } = handSet(START_MS - 60_000);
+  let synced = false;
+  const clock = systemClock(sources, { bootId: 'b', keepsTime: false, isSynced: () => synced, monoMs: sources.monoMs });
+  clock.learn(START_MS, 'the device Phone');
+  expect(clock.now().wallMs).toBe(START_MS);
+  synced = true;
+  at.wallMs += 61_000;
+  at.monoMs += 1000;
+  expect(clock.now()).toMatchObject({ wallMs: START_MS + 1000, clockSure: true });
+  expect(clock.scale().rightMs).toBe(START_MS + 1000);
+});
+
 test('a clock before the program was written is unsure', () => {
   const clock = systemClock(handSet(Date.UTC(2020, 0, 1)).sources);
   expect(clock.now().clockSure).toBe(false);

@@ -1,4 +1,4 @@
-import { appendFile, mkdtemp, readdir, readFile, rm, truncate, writeFile } from 'node:fs/promises';
+import { appendFile, mkdtemp, readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -36,16 +36,18 @@ interface Box {
   readonly keepsTime?: boolean;
   /** When the machine really starts. */
   readonly rightMs?: number;
+  /** As much is held at most, bytes. */
+  readonly mostBytes?: number;
 }
 
 /** A run of the program on a machine whose clocks are turned by hand; each reading holds the right time at which it was taken, in seconds from RIGHT_MS. */
-async function boot({ showsMs, bootId = 'boot-1', fromMs = 0, keepsTime = false, rightMs = RIGHT_MS }: Box) {
+async function boot({ showsMs, bootId = 'boot-1', fromMs = 0, keepsTime = false, rightMs = RIGHT_MS, mostBytes }: Box) {
   const hand = { monoMs: fromMs, offMs: 0, synced: false };
   const machine: MachineFacts = { bootId, keepsTime, isSynced: () => hand.synced, monoMs: () => hand.monoMs };
   const clock = systemClock({ wallMs: () => showsMs + hand.monoMs + hand.offMs, monoMs: () => hand.monoMs - fromMs }, machine);
   const said: string[] = [];
   const log = { info: (what: string) => said.push(what), warn: (what: string) => said.push(what) };
-  const holding = await openHolding({ store, rigId: 'heron', clock, files: createHeldFiles(join(folder, 'held')), log });
+  const holding = await openHolding({ store, rigId: 'heron', clock, files: createHeldFiles(join(folder, 'held'), mostBytes), log });
   const options = { commitEveryMs: 5000, timers: { after: () => () => {} }, onFault: fail, onRecovered: () => {} };
   const writer = holding.around(createWriter({ ...options, store }), options);
   let arrivalSeq = 0;
@@ -186,14 +188,33 @@ describe('a box without a clock chip', () => {
     await box.ends();
   });
 
-  test('with more held than there is room for goes on at the time it believes', async () => {
-    const files = createHeldFiles(join(folder, 'small'), 1);
-    const one: Reading = { rigId: 'heron', signal: 'bank.voltage', tMs: 1, value: 1, quality: 'ok', timeSource: 'arrival', arrivalSeq: 1 };
-    expect(await files.keep('b', [one], 0)).toBe(true);
-    expect(await files.keep('b', [one], 0)).toBe(false);
-    await files.close();
-    await truncate(join(folder, 'small', 'b.held'), 10);
-    for await (const batch of files.read('b', 'heron')) expect(batch).toBeUndefined();
+  test('that nobody tells the time holds so much and no more, says so, and keeps the rest as doubtful after all that it knows', async () => {
+    const newestMs = RIGHT_MS - HOUR_MS;
+    await store.append([{ rigId: 'heron', signal: 'bank.current', tMs: newestMs, value: 1, quality: 'ok', timeSource: 'arrival', arrivalSeq: 1 }]);
+    const box = await boot({ showsMs: 0, mostBytes: 300 });
+    await box.runs(10);
+    expect(box.holding.held()).toEqual({ readings: 10, isFull: false });
+    await box.runs(20);
+    expect(box.holding.held()).toEqual({ readings: 10, isFull: true });
+    expect(box.said).toEqual([expect.stringContaining('no more is held')]);
+    const { tMs, value, suspect } = await kept();
+    expect(value).toEqual(Array.from({ length: 20 }, (_, at) => 11 + at));
+    expect(tMs).toEqual(value.map((second) => newestMs + second * 1000));
+    expect(suspect.every(Boolean)).toBe(true);
+    box.clock.learn(RIGHT_MS + box.hand.monoMs, 'x');
+    await box.holding.tick();
+    expect(box.holding.held()).toBeNull();
+    expect((await kept()).value).toHaveLength(30);
+    await box.ends();
+  });
+
+  test('says after a restart of the program what waits from before', async () => {
+    const box = await boot({ showsMs: 0 });
+    await box.runs(10);
+    await box.ends();
+    const again = await boot({ showsMs: 0, fromMs: 10_000 });
+    await expect.poll(() => again.holding.held()).toEqual({ readings: 10, isFull: false });
+    await again.ends();
   });
 });
 
