@@ -7,7 +7,7 @@ describe('a weather forecast', () => {
   it('comes as its own message, retained or not, and gives no readings', () => {
     const { pipeline } = bench(forecast);
     const payload = Buffer.from(JSON.stringify({ data: { issuedMs: T0, points } }));
-    expect(pipeline.accept({ tMs: T0, topic: 'f', payload, retained: true })).toEqual({ readings: [], forecast: { issuedMs: T0, points } });
+    expect(pipeline.accept({ tMs: T0, topic: 'f', payload, retained: true })).toEqual({ readings: [], forecast: { issuedMs: T0, points }, clockMs: null });
   });
 
   it.each([
