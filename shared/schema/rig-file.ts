@@ -103,6 +103,7 @@ const signal = z
         const other = part.format === 'number' || part.format === 'json' || part.format === 'senml';
         if (part[key] !== undefined && other && part.format !== format) tell([...at, key], `format: ${format} beside it`, part[key]);
       }
+      if (part.setsClock === true && part.timePointer === undefined) tell([...at, 'timePointer'], 'a pointer to the time, since setsClock is true', undefined);
       if (Array.isArray(part.range) && !isMore(part.range[1], part.range[0])) tell([...at, 'range'], 'the lower end first', part.range);
     }
   }, ANYWAY);

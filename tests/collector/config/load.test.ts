@@ -71,6 +71,12 @@ alarms:
     ]);
   });
 
+  it('refuses to set the clock by a board whose time it cannot find', () => {
+    expect(issuesOf(`${GOOD}  place.lat: { topic: f, format: json, pointer: /lat, setsClock: true }\n`)).toMatchObject([
+      { path: 'signals.place.lat.timePointer', expected: 'a pointer to the time, since setsClock is true' },
+    ]);
+  });
+
   it('refuses a pointer without the format that it is for, and names it', () => {
     expect(issuesOf(`${GOOD}  cabin.temperature: { topic: c, pointer: /t }\n`)).toMatchObject([
       { place: 'rig.yaml:6:43', expected: 'format: json beside it', hint: 'add "format: json", or leave this out' },
