@@ -20,7 +20,7 @@ export interface HoldingOptions {
 export interface Holding {
   /** A writer that stands before the store's own. */
   around(writer: Writer, options: Omit<WriterOptions, 'store'>): Writer;
-  /** Looks whether the time is known by now, and if so puts what is held into the store. Never rejects; what failed is tried again at the next call. */
+  /** Looks whether the time is known by now, and if so puts what is held into the store. Never rejects; what failed is tried again by a later call. */
   tick(): Promise<void>;
   /** What waits; null when nothing does. */
   held(): HeldView | null;
@@ -29,6 +29,8 @@ export interface Holding {
 
 /** So many readings are put into the store at a time. */
 const BATCH = 20_000;
+/** A store that failed is tried again after so long, ms. */
+const AGAIN_MS = 30_000;
 
 /** Begins with an open store, before anything is read. What an earlier run of the program learned in this same start of the machine is learned again. */
 export async function openHolding({ store, rigId, clock, files, log }: HoldingOptions): Promise<Holding> {
@@ -48,6 +50,7 @@ export async function openHolding({ store, rigId, clock, files, log }: HoldingOp
   let held: Writer | null = null;
   let isReleased = false;
   let under: Promise<void> | null = null;
+  let againMonoMs = Number.NEGATIVE_INFINITY;
   let isFull = false;
   let count = 0;
 
@@ -146,9 +149,12 @@ export async function openHolding({ store, rigId, clock, files, log }: HoldingOp
       };
     },
     async tick() {
-      if (isReleased || !clock.isKnown()) return;
+      if (isReleased || !clock.isKnown() || clock.now().monoMs < againMonoMs) return;
       under ??= releaseAll()
-        .catch((error: unknown) => log.warn(`readings that were held could not be put into the store: ${reasonOf(error)}`))
+        .catch((error: unknown) => {
+          againMonoMs = clock.now().monoMs + AGAIN_MS;
+          log.warn(`readings that were held could not be put into the store: ${reasonOf(error)}`);
+        })
         .finally(() => {
           under = null;
         });

@@ -208,6 +208,23 @@ describe('a box without a clock chip', () => {
     await box.ends();
   });
 
+  test('tries a store that fails again after a while, says so once a try, and loses nothing', async () => {
+    const box = await boot({ showsMs: 0 });
+    await box.runs(10);
+    await store.close();
+    box.clock.learn(RIGHT_MS + box.hand.monoMs, 'x');
+    await box.holding.tick();
+    await box.holding.tick();
+    expect(box.said).toEqual([expect.stringContaining('could not be put into the store')]);
+    expect(box.holding.held()?.readings).toBe(10);
+    await store.open();
+    box.hand.monoMs += 31_000;
+    await box.holding.tick();
+    expect(box.holding.held()).toBeNull();
+    await expectRight(1, 10);
+    await box.ends();
+  });
+
   test('says after a restart of the program what waits from before', async () => {
     const box = await boot({ showsMs: 0 });
     await box.runs(10);
