@@ -1,3 +1,4 @@
+import type { RigStore } from '../../shared/ports.ts';
 import type { CopyView } from '../../shared/schema/copy.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 
@@ -13,3 +14,12 @@ export interface CopyPort {
 
 /** Where there is no copy: a recording, a replay. */
 export const noCopy: CopyPort = { push() {}, view: () => null, failing: () => null };
+
+/** A store whose copy gets what is appended, once it is kept. */
+export const withCopy = (store: RigStore, copy: Pick<CopyPort, 'push'>): RigStore => ({
+  ...store,
+  async append(readings) {
+    await store.append(readings);
+    copy.push(readings);
+  },
+});

@@ -135,7 +135,8 @@ export function openLive({ file: firstFile, store, clock, box, runner, past, fac
     writer: {
       push(readings) {
         writer.push(readings);
-        copy.push(readings);
+        // Until the time is known they have none that a server could use; it gets them when they are put into the store.
+        if (!box || box.clock.isKnown()) copy.push(readings);
       },
     },
     keeper,

@@ -12,6 +12,7 @@ import { copySecrets, mailSecrets, webhookSecret } from '../environment.ts';
 import { PROJECT_ROOT } from '../project.ts';
 import { openSenders, type SenderDeps } from '../routes/senders.ts';
 import { createHeldFiles } from '../runtime/held.ts';
+import { withCopy } from '../runtime/copy-port.ts';
 import { openHolding } from '../runtime/holding.ts';
 import { type Live, openLive } from '../runtime/live.ts';
 import { loadNotified } from '../runtime/notified.ts';
@@ -87,10 +88,20 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
   undo.with(() => store.close());
 
   const { boxClock } = scene;
+  const copy = createCopyKeeper({
+    path: join(scene.dataFolder, COPY_FILE),
+    secrets: copySecrets,
+    log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
+  });
+  undo.with(() => copy.close());
+  // A recording that is played again is no news for a server.
+  if (!scene.facts.recorded) copy.follow(file);
+  // What comes in past the writer goes to the server all the same.
+  const storeAndCopy = scene.facts.recorded ? store : withCopy(store, copy);
   const holding =
     boxClock &&
     (await openHolding({
-      store,
+      store: storeAndCopy,
       rigId: file.rig.id,
       clock: boxClock,
       files: createHeldFiles(join(scene.dataFolder, 'held')),
@@ -115,14 +126,6 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
         ...options.routes,
       });
   const told = senders && { senders, past: { notified: await loadNotified(store, now), watch: await loadWatch(store, file.rig.id) } };
-  const copy = createCopyKeeper({
-    path: join(scene.dataFolder, COPY_FILE),
-    secrets: copySecrets,
-    log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
-  });
-  undo.with(() => copy.close());
-  // A recording that is played again is no news for a server.
-  if (!scene.facts.recorded) copy.follow(file);
   const live: Live = openLive({
     file,
     store,
@@ -149,7 +152,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
   };
   const transfer = createTransferPort({
     file: () => live.settings().file,
-    store,
+    store: storeAndCopy,
     dataFolder,
     whyNotIn: typeof backed === 'string' ? backed : file.store.kind === 'memory' ? 'nothing is kept, as store.kind in the rig file is memory' : '',
     nowMs: () => clock.now().wallMs,

@@ -6,6 +6,7 @@ import { createWriter } from '../../../collector/ingest/writer.ts';
 import { createSqliteStore } from '../../../collector/store/sqlite.ts';
 import { type MachineFacts, systemClock } from '../../../deploy/runtime/clock.ts';
 import { stepOf } from '../../../deploy/runtime/clock-step.ts';
+import { withCopy } from '../../../deploy/runtime/copy-port.ts';
 import { createHeldFiles } from '../../../deploy/runtime/held.ts';
 import { openHolding } from '../../../deploy/runtime/holding.ts';
 import type { RigStore } from '../../../shared/ports.ts';
@@ -111,6 +112,31 @@ describe('a box without a clock chip', () => {
     });
     expect(await readdir(join(folder, 'held'))).toEqual([]);
     await box.ends();
+  });
+
+  test('gives the server of a copy what was held once it has its time, and not before', async () => {
+    const copied: Reading[] = [];
+    const below = store;
+    store = withCopy(below, { push: (readings) => copied.push(...readings) });
+    try {
+      const box = await boot({ showsMs: 0 });
+      await box.runs(20);
+      expect(copied).toEqual([]);
+      box.hand.offMs = RIGHT_MS;
+      box.hand.synced = true;
+      await box.holding.tick();
+      expect(copied.map(({ tMs }) => tMs)).toEqual(Array.from({ length: 20 }, (_, at) => RIGHT_MS + (at + 1) * 1000));
+      await box.ends();
+    } finally {
+      store = below;
+    }
+  });
+
+  test('a copy gets nothing that the store did not take', async () => {
+    const copied: Reading[] = [];
+    const full = { ...store, append: () => Promise.reject(new Error('the disk is full')) };
+    await expect(withCopy(full, { push: (readings) => copied.push(...readings) }).append([])).rejects.toThrow('full');
+    expect(copied).toEqual([]);
   });
 
   test('takes the time that a device tells, and goes on by it over a restart of the program', async () => {
