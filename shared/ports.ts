@@ -79,7 +79,9 @@ export interface TimeSeriesStore {
   range(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, limit?: number): Promise<SeriesRange>;
   /**
    * `count` equal buckets over [fromMs, toMs). Where they are a minute or wider they come from rollups: a minute counts whole, in the
-   * bucket in which it starts, the minute that holds fromMs in the first. Narrower ones come from raw readings.
+   * bucket in which it starts, the minute that holds fromMs in the first. Where they are 90 min, 6 h or 6 days or wider, the minutes of a
+   * quarter hour, an hour or a day (UTC) count in the bucket in which that starts: an edge is moved by a sixth of a bucket at most, and
+   * the whole range stays exact to the minute. Narrower ones come from raw readings.
    */
   buckets(rigId: string, signal: string, fromMs: EpochMs, toMs: EpochMs, count: number): Promise<readonly Bucket[]>;
   /**

@@ -4,6 +4,14 @@ import type { EpochMs } from '../../shared/units.ts';
 /** Width of a rollup. */
 export const MINUTE_MS = 60_000;
 
+/** Width of a unit of time in ms, and of the buckets from which on units of it count whole. */
+const UNITS = [
+  { unitMs: MINUTE_MS, fromMs: MINUTE_MS },
+  { unitMs: 15 * MINUTE_MS, fromMs: 90 * MINUTE_MS },
+  { unitMs: 60 * MINUTE_MS, fromMs: 6 * 60 * MINUTE_MS },
+  { unitMs: 1440 * MINUTE_MS, fromMs: 6 * 1440 * MINUTE_MS },
+] as const;
+
 /** Number of the UTC minute that holds a time; the minute starts at its number times MINUTE_MS. */
 export const minuteOf = (tMs: EpochMs): number => Math.floor(tMs / MINUTE_MS);
 
@@ -27,8 +35,6 @@ const TOLD_FROM = 0.01;
 
 /** Takes readings or rollups of a range. */
 export interface Collector {
-  /** Width of a bucket, ms. */
-  readonly widthMs: number;
   /** True when the buckets are a minute or wider, so that they are made from whole minutes. */
   readonly byMinute: boolean;
   /** Times to be collected: sinceMs <= tMs < untilMs. By minute this is [fromMs, toMs) widened to whole minutes. */
@@ -36,12 +42,14 @@ export interface Collector {
   readonly untilMs: EpochMs;
   addReading(tMs: EpochMs, value: number): void;
   addMinute(minute: number, rollup: Readonly<Rollup>): void;
-  /** Adds the rollup of several minutes, from one to before another, if all of them belong into one bucket; false: they do not, and nothing is added. */
-  addSpan(fromMinute: number, toMinute: number, rollup: Readonly<HeldRollup>): boolean;
 }
 
 /** Collects readings or rollups into equal buckets. */
 export interface BucketSums extends Collector {
+  /** A minute, a quarter of an hour, an hour or a day: what lies in one of them (UTC) lies in one bucket. 0: single readings. */
+  readonly unitMs: number;
+  /** Adds the rollup of several minutes, from one to before another, if all of them belong into one bucket; false: they do not, and nothing is added. */
+  addSpan(fromMinute: number, toMinute: number, rollup: Readonly<HeldRollup>): boolean;
   result(): Bucket[];
 }
 
@@ -57,18 +65,21 @@ export function checkBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): voi
 }
 
 /**
- * Buckets over [fromMs, toMs). With buckets of a minute or wider a minute counts whole, in the bucket in which it starts;
- * the minute that holds fromMs counts in the first. So they are exact to the reading where the buckets begin on minutes.
+ * Buckets over [fromMs, toMs). With buckets of a minute or wider a minute counts whole, in the bucket in which it starts; with buckets of
+ * 90 min, 6 h or 6 days what lies in one quarter hour, hour or day (UTC) counts in the bucket in which that starts; what starts before fromMs
+ * counts in the first. So they are exact to the reading where the buckets begin on such units, and their whole range always to the minute.
  * Throws as checkBuckets does.
  */
 export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): BucketSums {
   checkBuckets(fromMs, toMs, count);
   const spanMs = toMs - fromMs;
-  const byMinute = spanMs / count >= MINUTE_MS;
   const sums = Array.from({ length: count }, (): HeldRollup => ({ min: Infinity, max: -Infinity, sum: 0, count: 0, heldSum: 0, heldMs: 0 }));
-  const placeOf = (tMs: EpochMs): number => Math.min(count - 1, Math.max(0, Math.floor(((tMs - fromMs) * count) / spanMs)));
-  const sumsAt = (tMs: EpochMs): HeldRollup => sums[placeOf(tMs)] as HeldRollup;
-  let [spanAt, spanFromMs, spanUntilMs] = [0, Infinity, -Infinity];
+  const unitMs = UNITS.findLast((unit) => spanMs / count >= unit.fromMs)?.unitMs ?? 0;
+  const byMinute = unitMs > 0;
+  function sumsAt(tMs: EpochMs): HeldRollup {
+    const countsAtMs = byMinute ? Math.floor(tMs / unitMs) * unitMs : tMs;
+    return sums[Math.min(count - 1, Math.max(0, Math.floor(((countsAtMs - fromMs) * count) / spanMs)))] as HeldRollup;
+  }
   const sinceMs = byMinute ? minuteOf(fromMs) * MINUTE_MS : fromMs;
   const untilMs = byMinute ? Math.ceil(toMs / MINUTE_MS) * MINUTE_MS : toMs;
 
@@ -76,27 +87,17 @@ export function collectBuckets(fromMs: EpochMs, toMs: EpochMs, count: number): B
     mergeRollup(sumsAt(minute * MINUTE_MS), rollup);
   }
   return {
-    widthMs: spanMs / count,
     byMinute,
     sinceMs,
     untilMs,
-    addReading(tMs, value) {
-      addValue(sumsAt(byMinute ? minuteOf(tMs) * MINUTE_MS : tMs), value);
-    },
+    unitMs,
+    addReading: (tMs, value) => addValue(sumsAt(tMs), value),
     addMinute,
     addSpan(fromMinute, toMinute, rollup) {
-      const startMs = fromMinute * MINUTE_MS;
-      const endMs = toMinute * MINUTE_MS;
-      // Spans come in the order of time, most of them into the bucket of the one before.
-      if (startMs < spanFromMs || endMs > spanUntilMs) {
-        if (startMs < sinceMs || endMs > untilMs) return false;
-        const at = placeOf(startMs);
-        if (at !== placeOf(endMs - MINUTE_MS)) return false;
-        spanAt = at;
-        spanFromMs = Math.max(startMs, sinceMs);
-        spanUntilMs = at === count - 1 ? untilMs : fromMs + ((at + 1) * spanMs) / count;
-      }
-      mergeHeld(sums[spanAt] as HeldRollup, rollup);
+      if (fromMinute * MINUTE_MS < sinceMs || toMinute * MINUTE_MS > untilMs) return false;
+      const into = sumsAt(fromMinute * MINUTE_MS);
+      if (into !== sumsAt((toMinute - 1) * MINUTE_MS)) return false;
+      mergeHeld(into, rollup);
       return true;
     },
     result: () => sums.map((bucket, at) => bucketOf(Math.round(fromMs + (at * spanMs) / count), bucket)),
@@ -127,13 +128,11 @@ export function collectMinutes(fromMs: EpochMs, toMs: EpochMs): MinuteSums {
     count[at] = (count[at] as number) + n;
   }
   return {
-    widthMs: MINUTE_MS,
     byMinute: true,
     sinceMs: fromMs,
     untilMs: toMs,
     addReading: (tMs, value) => add(minuteOf(tMs) - first, value, value, value, 1),
     addMinute: (minute, rollup) => add(minute - first, rollup.min, rollup.max, rollup.sum, rollup.count),
-    addSpan: () => false,
     result() {
       for (let at = 0; at < size; at++) if (count[at] === 0) min[at] = max[at] = Number.NaN;
       return { min, mean: sum.map((total, at) => total / (count[at] as number)), max };

@@ -39,12 +39,14 @@ async function makeYear(path: string, rowsPath: string): Promise<void> {
   const hours = db.prepare(`
     INSERT INTO hours (signal_id, hour, kept_from, changed, count, minutes, readings)
     SELECT signal_id, hour + 24 * :day, kept_from + 1440 * :day, 1, count, minutes, readings FROM hours WHERE hour < :end ORDER BY hour, signal_id`);
-  const days = db.prepare(`
-    INSERT INTO days (signal_id, day, total, hours, quarters) SELECT signal_id, day + :day, total, hours, quarters FROM days WHERE day = :first ORDER BY signal_id`);
+  const days = [
+    'day_hours (day_id, hours) SELECT day_id + :day, hours FROM day_hours',
+    'days (day_id, total, quarters) SELECT day_id + :day, total, quarters FROM days',
+  ].map((what) => db.prepare(`INSERT INTO ${what} WHERE day_id % ${2 ** 28} = :first`));
   for (let day = 1; day < DAYS; day += 1) {
     db.transaction(() => {
       hours.run({ day, end: (START_MS + DAY_MS) / 3_600_000 });
-      days.run({ day, first: START_MS / DAY_MS });
+      for (const statement of days) statement.run({ day, first: START_MS / DAY_MS });
     })();
   }
   db.close();

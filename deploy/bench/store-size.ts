@@ -27,7 +27,7 @@ export const storeSizeBench: Bar = {
     const db = new Database(path, { readonly: true });
     const count = db.prepare('SELECT sum(count) FROM hours').pluck().get() as number;
     const minutes = db.prepare('SELECT sum(length(minutes)) FROM hours').pluck().get() as number;
-    const days = db.prepare(`SELECT sum(pgsize) FROM dbstat WHERE name IN ('days', 'days_by_signal')`).pluck().get() as number;
+    const days = db.prepare(`SELECT sum(pgsize) FROM dbstat WHERE name IN ('days', 'day_hours')`).pluck().get() as number;
     const free = (db.pragma('freelist_count', { simple: true }) as number) * (db.pragma('page_size', { simple: true }) as number);
     db.close();
     // Pages that the journal has left free are used again; a file of two days has as many of them as one of ten years.

@@ -2,6 +2,7 @@ import type { Bucket } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 
 const MINUTE_MS = 60_000;
+const HOUR_MS = 3_600_000;
 
 /** What a store must hold after these readings, worked out the plain way: sorted, each device time once. */
 export function keptOf(readings: readonly Reading[]): Reading[] {
@@ -26,11 +27,12 @@ export function keptOf(readings: readonly Reading[]): Reading[] {
 export function bucketsOf(kept: readonly Reading[], fromMs: number, toMs: number, count: number): Bucket[] {
   const widthMs = (toMs - fromMs) / count;
   const byMinute = widthMs >= MINUTE_MS;
+  const unitMs = widthMs >= 144 * HOUR_MS ? 24 * HOUR_MS : widthMs >= 6 * HOUR_MS ? HOUR_MS : widthMs >= 90 * MINUTE_MS ? 15 * MINUTE_MS : MINUTE_MS;
   return Array.from({ length: count }, (_, at) => {
     const startMs = fromMs + at * widthMs;
     const inside = kept.filter(({ tMs }) => {
-      const countsAtMs = byMinute ? Math.floor(tMs / MINUTE_MS) * MINUTE_MS : tMs;
-      if (byMinute && at === 0 && countsAtMs < fromMs) return fromMs - countsAtMs < MINUTE_MS;
+      if (byMinute && (tMs < Math.floor(fromMs / MINUTE_MS) * MINUTE_MS || tMs >= Math.ceil(toMs / MINUTE_MS) * MINUTE_MS)) return false;
+      const countsAtMs = byMinute ? Math.max(fromMs, Math.floor(tMs / unitMs) * unitMs) : tMs;
       return countsAtMs >= startMs && countsAtMs < startMs + widthMs;
     });
     const values = inside.map(({ value }) => value);

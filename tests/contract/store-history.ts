@@ -79,7 +79,11 @@ export function storeHistory(make: () => Promise<StoreUnderTest<TimeSeriesStore>
       expect(buckets).toEqual([{ fromMs: START_MS, min: 10, mean: 14.25, max: 20, count: 4 }]);
     });
 
-    test('buckets of any width agree with the readings themselves, with late, repeated and replaced ones among them', async () => {
+    test.each([
+      { width: 'up to an hour', reachMs: HOUR_MS, widths: fc.oneof(fc.integer({ min: 1, max: 59_999 }), fc.integer({ min: 60_000, max: HOUR_MS })) },
+      { width: 'of hours', reachMs: 72 * HOUR_MS, widths: fc.integer({ min: HOUR_MS / 2, max: 10 * HOUR_MS }) },
+      { width: 'of days', reachMs: 720 * HOUR_MS, widths: fc.integer({ min: 20 * HOUR_MS, max: 240 * HOUR_MS }) },
+    ])('buckets $width agree with the readings themselves, with late, repeated and replaced ones among them', async ({ reachMs, widths }) => {
       const store = await open();
       const { supports } = store;
       let round = 0;
@@ -87,7 +91,7 @@ export function storeHistory(make: () => Promise<StoreUnderTest<TimeSeriesStore>
         batches: fc.array(
           fc.array(
             fc.record({
-              offsetMs: fc.integer({ min: -HOUR_MS, max: HOUR_MS }),
+              offsetMs: fc.integer({ min: -reachMs, max: reachMs }),
               value: keptValue(supports),
               device: fc.boolean(),
             }),
@@ -95,9 +99,9 @@ export function storeHistory(make: () => Promise<StoreUnderTest<TimeSeriesStore>
           ),
           { minLength: 1, maxLength: 4 },
         ),
-        fromMs: fc.integer({ min: -HOUR_MS, max: HOUR_MS / 2 }),
+        fromMs: fc.integer({ min: -reachMs, max: reachMs / 2 }),
         // Whole buckets, so that the model and the store cannot differ by the rounding of a bucket's edge.
-        widthMs: fc.oneof(fc.integer({ min: 1, max: 59_999 }), fc.integer({ min: 60_000, max: HOUR_MS })),
+        widthMs: widths,
         count: fc.integer({ min: 1, max: 60 }),
       });
       await fc.assert(
@@ -129,7 +133,7 @@ export function storeHistory(make: () => Promise<StoreUnderTest<TimeSeriesStore>
           const endMs = startMs + widthMs * count;
           expectSame(await store.buckets('heron', signal, startMs, endMs, count), bucketsOf(keptOf(made.flat()), startMs, endMs, count));
         }),
-        { numRuns: 80 },
+        { numRuns: 60 },
       );
     });
 

@@ -2,10 +2,11 @@ import type { Database } from 'better-sqlite3';
 import { minuteOf } from '../buckets.ts';
 import { coarsen, decodeBlock, encodeBlock, isCoarse } from './block.ts';
 import { type Columns, firstFrom, NO_COLUMNS, part, pick } from './columns.ts';
+import { createDays } from './days.ts';
 import { createFirstRows, type FirstRows } from './first-rows.ts';
 import { merge } from './merge.ts';
 import { addToMinutes, decodeMinutes, encodeMinutes, type Minutes } from './minutes.ts';
-import { decodeRollups, encodeRollups, newHeld, QUARTERS, quartersOf, totalOf } from './quarters.ts';
+import { quartersOf } from './quarters.ts';
 
 const MINUTES = 60;
 const HOUR_MS = 3_600_000;
@@ -140,23 +141,14 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
     INSERT INTO hours (signal_id, hour, kept_from, changed, count, minutes, readings) VALUES (?, ?, ?, 1, ?, ?, ?)
     ON CONFLICT (signal_id, hour) DO UPDATE SET kept_from = excluded.kept_from, changed = changed + 1, count = excluded.count,
       minutes = excluded.minutes, readings = excluded.readings`);
-  const quarters = db.prepare<[number, number], Uint8Array>('SELECT quarters FROM days WHERE signal_id = ? AND day = ?').pluck();
-  const putDay = db.prepare(`
-    INSERT INTO days (signal_id, day, total, hours, quarters) VALUES (?, ?, ?, ?, ?)
-    ON CONFLICT (signal_id, day) DO UPDATE SET total = excluded.total, hours = excluded.hours, quarters = excluded.quarters`);
+  const days = createDays(db);
 
   function keep(signalId: number, hour: number, { keptFrom, minutes, readings }: Hour): void {
     const left = isCoarse(readings) ? coarsen(readings) : readings;
     const count = left.tMs.length;
     const from = Math.max(keptFrom, hour * MINUTES);
     put.run(signalId, hour, from, count, encodeMinutes(minutes, hour * MINUTES), count === 0 ? null : encodeBlock(left, hour * HOUR_MS));
-    const day = Math.floor(hour / 24);
-    const known = quarters.get(signalId, day);
-    const ofDay = known ? decodeRollups(known) : Array.from({ length: QUARTERS }, newHeld);
-    const at = (hour - day * 24) * 4;
-    ofDay.splice(at, 4, ...quartersOf(hour, minutes, readings, ofDay.slice(at, at + 4)));
-    const ofHours = Array.from({ length: 24 }, (_, of) => totalOf(ofDay.slice(of * 4, of * 4 + 4)));
-    putDay.run(signalId, day, encodeRollups([totalOf(ofHours)]), encodeRollups(ofHours), encodeRollups(ofDay));
+    days.replaceHour(signalId, hour, (before) => quartersOf(hour, minutes, readings, before));
   }
 
   return {

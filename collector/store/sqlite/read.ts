@@ -1,8 +1,9 @@
-import type { Database, Statement } from 'better-sqlite3';
+import type { Database } from 'better-sqlite3';
 import type { Bucket, DocumentStore, MinuteColumns, StoreFacts } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
-import { type Collector, collectBuckets, collectMinutes, type HeldRollup, MINUTE_MS, type Rollup } from '../buckets.ts';
+import { type BucketSums, type Collector, collectBuckets, collectMinutes, MINUTE_MS, type Rollup } from '../buckets.ts';
 import { type Columns, firstFrom, type Mark, part } from './columns.ts';
+import { createDays } from './days.ts';
 import { createHours, type Hour, NOTHING, withOpen } from './hours.ts';
 import { eachMinute } from './minutes.ts';
 import { createOpenReadings, hourOf } from './open-readings.ts';
@@ -28,10 +29,11 @@ export interface Reader {
   facts(rigId: string): StoreFacts;
 }
 
-/** From this width of buckets on, in minutes, quarter hours stand in for minutes wherever one lies in one bucket. */
-const WIDE_MINUTES = 30;
+/** From this width of buckets on rollups of more than a minute stand in for those of minutes. */
+const WIDE_MS = 30 * MINUTE_MS;
 const DAY_MINUTES = 1440;
-type Spans = Statement<[number, number, number], [number, Uint8Array]>;
+
+type AddSealed = (signalId: number, hours: readonly [number, number], isOpen: (hour: number) => boolean) => void;
 
 export function createReader(db: Database): Reader {
   const idOf = db.prepare<[string, string], number>('SELECT signal_id FROM signals WHERE rig_id = ? AND name = ?').pluck();
@@ -42,11 +44,7 @@ export function createReader(db: Database): Reader {
   const minutesAt = db
     .prepare<[number, string], [number, Uint8Array]>('SELECT hour, minutes FROM hours WHERE signal_id = ? AND hour IN (SELECT value FROM json_each(?))')
     .raw();
-  const [totals, ofHours, ofQuarters] = ['total', 'hours', 'quarters'].map((column) =>
-    db.prepare<[number, number, number], [number, Uint8Array]>(`SELECT day, ${column} FROM days WHERE signal_id = ? AND day >= ? AND day < ?`).raw(),
-  ) as [Spans, Spans, Spans];
-  const hourSpans = { minutes: 60, find: ofHours };
-  const quarterSpans = { minutes: QUARTER_MINUTES, find: ofQuarters };
+  const days = createDays(db);
   const body = db.prepare<[string, string], string>('SELECT body FROM documents WHERE kind = ? AND id = ?').pluck();
   const list = db.prepare<[string, number, number, number], Documents[number]>(
     'SELECT id, ts_ms AS tMs, body FROM documents WHERE kind = ? AND ts_ms >= ? AND ts_ms < ? ORDER BY ts_ms DESC, id DESC LIMIT ?',
@@ -82,82 +80,84 @@ export function createReader(db: Database): Reader {
   }
 
   const adderTo =
-    (into: Collector) =>
+    (sums: Collector) =>
     (minute: number, rollup: Readonly<Rollup>): void => {
-      if (minute * MINUTE_MS >= into.sinceMs && minute * MINUTE_MS < into.untilMs) into.addMinute(minute, rollup);
+      if (minute * MINUTE_MS >= sums.sinceMs && minute * MINUTE_MS < sums.untilMs) sums.addMinute(minute, rollup);
     };
 
-  /**
-   * Adds what is sealed in rollups of days, and of hours or quarter hours, of which at least two go into a bucket, and by its minutes what
-   * does not lie in one bucket.
-   */
-  function addSpans(into: Collector, signalId: number, [fromHour, toHour]: readonly [number, number], width: number, isOpen: (hour: number) => boolean): void {
-    const days = [Math.floor(fromHour / 24), Math.floor((toHour - 1) / 24) + 1] as const;
-    const done = new Set<number>();
-    if (width >= 2 * DAY_MINUTES) {
-      for (const [day, bytes] of totals.all(signalId, ...days)) {
-        if (Array.from({ length: 24 }, (_, hour) => day * 24 + hour).some(isOpen)) continue;
-        eachRollup(bytes, (_, rollup) => {
-          if (into.addSpan(day * DAY_MINUTES, (day + 1) * DAY_MINUTES, rollup)) done.add(day);
+  /** Adds what is sealed in rollups as wide as fit; days with an open hour by its hours, and what does not lie in one bucket by its minutes. */
+  const addSpans =
+    (sums: BucketSums): AddSealed =>
+    (signalId, [fromHour, toHour], isOpen) => {
+      const [fromDay, toDay] = [Math.floor(fromHour / 24), Math.floor((toHour - 1) / 24) + 1];
+      const byDay = sums.unitMs === DAY_MINUTES * MINUTE_MS;
+      const [minutes, find] = sums.unitMs >= 60 * MINUTE_MS ? [60, days.hours] : [QUARTER_MINUTES, days.quarters];
+      /** Spans that do not lie in one bucket, by their number. */
+      const cut = new Set<number>();
+      function addDay(day: number, bytes: Uint8Array): void {
+        const first = (day * DAY_MINUTES) / minutes;
+        eachRollup(bytes, (at, rollup) => {
+          const minute = (first + at) * minutes;
+          if (!isOpen(Math.floor(minute / 60)) && !sums.addSpan(minute, minute + minutes, rollup)) cut.add(first + at);
         });
       }
-    }
-    const { minutes, find } = width >= 120 ? hourSpans : quarterSpans;
-    /** Spans that do not lie in one bucket, by their number. */
-    const cut = new Set<number>();
-    let first = 0;
-    const add = (at: number, rollup: Readonly<HeldRollup>): void => {
-      const minute = (first + at) * minutes;
-      if (!isOpen(Math.floor(minute / 60)) && !into.addSpan(minute, minute + minutes, rollup)) cut.add(first + at);
+      function addWhole(day: number, bytes: Uint8Array): void {
+        let isDone = !Array.from({ length: 24 }, (_, hour) => day * 24 + hour).some(isOpen);
+        eachRollup(bytes, (_, rollup) => {
+          isDone &&= sums.addSpan(day * DAY_MINUTES, (day + 1) * DAY_MINUTES, rollup);
+        });
+        if (!isDone) for (const [, hours] of find(signalId, day, day + 1)) addDay(day, hours);
+      }
+      for (const [day, bytes] of (byDay ? days.totals : find)(signalId, fromDay, toDay)) (byDay ? addWhole : addDay)(day, bytes);
+      const add = adderTo(sums);
+      const hoursOfCut = new Set(Array.from(cut, (span) => Math.floor((span * minutes) / 60)));
+      for (const [hour, bytes] of minutesAt.all(signalId, JSON.stringify([...hoursOfCut]))) {
+        eachMinute(bytes, hour * 60, (minute, rollup) => {
+          if (cut.has(Math.floor(minute / minutes))) add(minute, rollup);
+        });
+      }
     };
-    for (const [day, bytes] of find.all(signalId, ...days)) {
-      first = (day * DAY_MINUTES) / minutes;
-      if (!done.has(day)) eachRollup(bytes, add);
-    }
-    const addMinute = adderTo(into);
-    const hoursOfCut = new Set(Array.from(cut, (span) => Math.floor((span * minutes) / 60)));
-    for (const [hour, bytes] of minutesAt.all(signalId, JSON.stringify([...hoursOfCut]))) {
-      eachMinute(bytes, hour * 60, (minute, rollup) => {
-        if (cut.has(Math.floor(minute / minutes))) addMinute(minute, rollup);
-      });
-    }
-  }
+
+  /** Adds what is sealed by its minutes. */
+  const addMinutes =
+    (into: Collector): AddSealed =>
+    (signalId, [fromHour, toHour], isOpen) => {
+      for (const [hour, bytes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) eachMinute(bytes, hour * 60, adderTo(into));
+    };
 
   function buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[] {
     const sums = collectBuckets(fromMs, toMs, count);
-    collect(rigId, signal, sums);
+    collect(rigId, signal, sums, (toMs - fromMs) / count >= WIDE_MS ? addSpans(sums) : addMinutes(sums));
     return sums.result();
   }
 
   function minutes(rigId: string, signal: string, fromMs: number, toMs: number): MinuteColumns {
     const sums = collectMinutes(fromMs, toMs);
-    collect(rigId, signal, sums);
+    collect(rigId, signal, sums, addMinutes(sums));
     return sums.result();
   }
 
-  function collect(rigId: string, signal: string, into: Collector): void {
+  /** Adds what lies in a collector's range: single readings, or what is sealed by rollups and the rest by its minutes. */
+  function collect(rigId: string, signal: string, into: Collector, addSealed: AddSealed): void {
     const signalId = idOf.get(rigId, signal);
     if (signalId === undefined) return;
-    const { byMinute, sinceMs, untilMs, widthMs } = into;
-    const fromHour = hourOf(sinceMs);
-    const toHour = hourOf(untilMs - 1) + 1;
-    if (!byMinute) {
+    const fromHour = hourOf(into.sinceMs);
+    const toHour = hourOf(into.untilMs - 1) + 1;
+    if (!into.byMinute) {
       for (const hour of hoursOf(signalId, fromHour, toHour)) {
         const { tMs, value } = hourAt(signalId, hour).readings;
-        const to = firstFrom(tMs, untilMs);
-        for (let at = firstFrom(tMs, sinceMs); at < to; at += 1) into.addReading(tMs[at] as number, value[at] as number);
+        const to = firstFrom(tMs, into.untilMs);
+        for (let at = firstFrom(tMs, into.sinceMs); at < to; at += 1) into.addReading(tMs[at] as number, value[at] as number);
       }
       return;
     }
     const openHours = open.hoursOf(signalId);
-    const width = widthMs / MINUTE_MS;
     const isOpen = (hour: number): boolean => openHours.has(hour);
-    if (width >= WIDE_MINUTES) addSpans(into, signalId, [fromHour, toHour], width, isOpen);
-    else for (const [hour, minutes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) eachMinute(minutes, hour * 60, adderTo(into));
+    const add = adderTo(into);
+    addSealed(signalId, [fromHour, toHour], isOpen);
     // What is not sealed, and what the first layout left, is added from its readings.
     const others = [...openHours.keys(), ...hours.firstRows.numbers(signalId, fromHour, toHour)].filter((hour) => hour >= fromHour && hour < toHour);
-    const addMinute = adderTo(into);
-    for (const hour of new Set(others)) for (const [minute, rollup] of hourAt(signalId, hour).minutes) addMinute(minute, rollup);
+    for (const hour of new Set(others)) for (const [minute, rollup] of hourAt(signalId, hour).minutes) add(minute, rollup);
   }
 
   function newestOf(signalId: number, notAfterMs: number): Omit<Reading, 'rigId' | 'signal'> | null {
