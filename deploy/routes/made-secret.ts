@@ -24,14 +24,23 @@ export interface MadeSecret<T> {
 
 /**
  * A secret that Dawnhold makes once and keeps in a file of its data folder, mode 0600. A damaged one is set aside, never overwritten, and
- * another made. Throws when the folder cannot be read or written.
+ * another made. Where the folder cannot be read or written, one is made for this run alone: alarms must go out all the same.
  */
-export function madeSecret<T>({ path, what, parse, make, format, log }: MadeSecret<T>): T {
+export function madeSecret<T>(wanted: MadeSecret<T>): T {
+  try {
+    return keptSecret(wanted);
+  } catch (error) {
+    wanted.log.warn(`${wanted.what} is new and good for this run alone, since it cannot be kept: ${reasonOf(error)}`);
+    return wanted.make();
+  }
+}
+
+function keptSecret<T>({ path, what, parse, make, format, log }: MadeSecret<T>): T {
   const text = textOf(path);
   if (text !== null) {
     const kept = parse(text);
     if (kept !== null) {
-      if ((statSync(path).mode & 0o077) !== 0) chmodSync(path, MODE);
+      makeOwn(path, what, log);
       return kept;
     }
     const aside = `${path}.damaged`;
@@ -42,6 +51,15 @@ export function madeSecret<T>({ path, what, parse, make, format, log }: MadeSecr
   writeWhole(path, format(made));
   log.info(`${what} is new; it lies in ${path}`);
   return made;
+}
+
+/** One that others may read is better than another. */
+function makeOwn(path: string, what: string, log: RouteLog): void {
+  try {
+    if ((statSync(path).mode & 0o077) !== 0) chmodSync(path, MODE);
+  } catch (error) {
+    log.warn(`${what} in ${path} can be read by others: ${reasonOf(error)}`);
+  }
 }
 
 function textOf(path: string): string | null {

@@ -11,8 +11,10 @@ import { TooLong, within } from './within.ts';
 
 /** How often the engine's state is kept; after a power cut the readings since then are stepped through again. */
 const CHECKPOINT_MS = 300_000;
-/** Entries held while the store fails; a day of bins, projections and checkpoints is well under this. */
+/** Projections and bins held while the store fails: a week of them. */
 const MOST_HELD = 2_000;
+/** There are many of these, and of use are the newest. All else that waits, what alarms and people did above all, is few and never dropped. */
+const BULK: ReadonlySet<string> = new Set(['projection', 'bin']);
 
 /** A store that takes longer for a transaction counts as failing: until that one is over, nothing waits for it and nothing more is given to it. */
 const PUT_LIMIT_MS = 10_000;
@@ -39,6 +41,8 @@ export interface Keeper {
   catchingUp(on: boolean): void;
   /** Writes what is held, with a checkpoint of the last step. */
   flush(): Promise<void>;
+  /** What waits to be written, and the projections and bins lost since the start because they were too many to hold. */
+  state(): { readonly queued: number; readonly dropped: number };
 }
 
 /** What is kept in one with alarms, and what is done once it is on disk, or the store fails. */
@@ -70,6 +74,7 @@ export function createKeeper({
   onRecovered,
 }: KeeperOptions): Keeper {
   const held = new Map<string, Held>();
+  let dropped = 0;
   let last: StepOutcome | null = null;
   let failing = false;
   let alarms: AlarmState | null = null;
@@ -86,8 +91,12 @@ export function createKeeper({
     // What is new again is not the oldest any more.
     held.delete(key);
     held.set(key, entry);
-    const [oldest] = held.keys();
-    if (held.size > MOST_HELD && oldest !== undefined) held.delete(oldest);
+    if (!BULK.has(entry.kind)) return;
+    const bulk = [...held].filter(([, { kind }]) => BULK.has(kind));
+    const [oldest] = bulk;
+    if (bulk.length <= MOST_HELD || oldest === undefined) return;
+    held.delete(oldest[0]);
+    dropped += 1;
   }
 
   /** Writes all that is held in one transaction, after the one under way: however many ask meanwhile, it is one more. */
@@ -197,5 +206,6 @@ export function createKeeper({
       if (last) holdCheckpoint(last);
       return write();
     },
+    state: () => ({ queued: held.size, dropped }),
   };
 }

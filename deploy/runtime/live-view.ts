@@ -102,9 +102,10 @@ function rigView(
   };
 }
 
-function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, brokerWhy, store, copy }: Status): HealthView {
+function healthView({ pipeline }: Core, clock: RigClock, { broker, brokerSinceMs, brokerWhy, store, copy, ...status }: Status): HealthView {
   const { messages, readings, rejected, lastMessageMs } = pipeline.health();
-  return { broker, brokerSinceMs, brokerWhy, store, copy: copy.view(), messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
+  const kept = { store, notKept: [...status.notKept()], storeNote: status.storeNote() };
+  return { broker, brokerSinceMs, brokerWhy, ...kept, copy: copy.view(), messages, readings, rejected, lastMessageMs, clockDoubt: clock.doubt() };
 }
 
 /** Indexes of signals whose state differs in what may change without a reading: freshness and counts of rejections. */

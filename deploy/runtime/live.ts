@@ -3,7 +3,7 @@ import { learnedCapacityAh } from '../../engine/bank/bank.ts';
 import { type Observation, STEP_MS } from '../../engine/types.ts';
 import { reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
-import type { HealthView, SignalState } from '../../shared/schema/live.ts';
+import type { HealthView, NotKept, SignalState } from '../../shared/schema/live.ts';
 import type { ReachView } from '../../shared/schema/notice.ts';
 import type { Message } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
@@ -27,6 +27,7 @@ import { createPreviewThread } from './preview-thread.ts';
 import type { Past } from './resume.ts';
 import { createRigPort, type RunningPort } from './rig-port.ts';
 import type { RunFacts, Status } from './status.ts';
+import { createStoreFaults } from './store-faults.ts';
 
 export interface LiveOptions {
   readonly file: RigFile;
@@ -43,6 +44,8 @@ export interface LiveOptions {
   readonly copy?: CopyPort;
   /** The port for edits of the rig file by command; a text: why there is none. */
   edits(): EditPort | string;
+  /** What a person should know of how the store was opened; left out or '' when there is nothing. */
+  storeNote?(): string;
   readonly log: { info(what: string): void; warn(what: string): void };
 }
 
@@ -81,13 +84,35 @@ const QUIET_CHECK_MS = 1000;
 /** What a reading changes beside its signal. */
 const FLOWS = ['flows'] as const;
 
-export function openLive({ file: firstFile, store, clock, box, runner, past, facts, told, copy = noCopy, edits, log }: LiveOptions): Live {
+export function openLive({
+  file: firstFile,
+  store,
+  clock,
+  box,
+  runner,
+  past,
+  facts,
+  told,
+  copy = noCopy,
+  edits,
+  storeNote = () => '',
+  log,
+}: LiveOptions): Live {
   const holding = box?.holding;
   /** The rig file as last handed in, and as in force. */
   let given = firstFile;
   let file = firstFile;
   const rigId = file.rig.id;
-  const status: Status = { broker: 'connecting', brokerSinceMs: clock.now().wallMs, brokerWhy: '', store: 'ok', copy, rigFileFault: null };
+  const status: Status = {
+    broker: 'connecting',
+    brokerSinceMs: clock.now().wallMs,
+    brokerWhy: '',
+    store: 'ok',
+    copy,
+    notKept: () => faults.list(),
+    storeNote,
+    rigFileFault: null,
+  };
   let observation: Observation | null = null;
   let timers: NodeJS.Timeout[] = [];
   let retainedMs = Number.NEGATIVE_INFINITY;
@@ -98,13 +123,12 @@ export function openLive({ file: firstFile, store, clock, box, runner, past, fac
   let seenAt = clock.now();
   let isKnown = box?.clock.isKnown() ?? true;
 
-  /** What of the store fails now: readings and documents are kept apart, and one may fail alone. */
-  const failing = new Set<'readings' | 'documents'>();
-  const storeIs = (what: 'readings' | 'documents', fails: boolean, why: string) => {
-    if (fails) failing.add(what);
-    else failing.delete(what);
-    status.store = failing.size > 0 ? 'failing' : 'ok';
-    log.warn(`${what}: ${why}`);
+  const faults = createStoreFaults({ nowMs: () => clock.now().wallMs, readings: () => writer.state(), documents: () => keeper.state() });
+  const storeIs = (what: NotKept['what'], fault: unknown, said: string) => {
+    if (fault === null) faults.over(what);
+    else faults.began(what, fault);
+    status.store = faults.list().length > 0 ? 'failing' : 'ok';
+    log.warn(`${what}: ${said}`);
     view.changed({ parts: ['health'] });
   };
   const writing: Omit<WriterOptions, 'store'> = {
@@ -115,8 +139,8 @@ export function openLive({ file: firstFile, store, clock, box, runner, past, fac
         return () => clearTimeout(timer);
       },
     },
-    onFault: (error) => storeIs('readings', true, `the store fails: ${reasonOf(error)}`),
-    onRecovered: (dropped) => storeIs('readings', false, `the store works again; ${dropped} were lost`),
+    onFault: (error) => storeIs('readings', error, `the store fails: ${reasonOf(error)}`),
+    onRecovered: (dropped) => storeIs('readings', null, `the store works again; ${dropped} were lost`),
   };
   const kept = createWriter({ ...writing, store });
   const writer = holding ? holding.around(kept, writing) : kept;
@@ -125,8 +149,8 @@ export function openLive({ file: firstFile, store, clock, box, runner, past, fac
     rigId,
     ...(box && { placed: box.clock.isKnown }),
     ...(told && { beside: (outcome) => (desk as AlarmDesk).beside(outcome) }),
-    onFault: (error) => storeIs('documents', true, `the store fails: ${reasonOf(error)}`),
-    onRecovered: () => storeIs('documents', false, 'the store works again'),
+    onFault: (error) => storeIs('documents', error, `the store fails: ${reasonOf(error)}`),
+    onRecovered: () => storeIs('documents', null, 'the store works again'),
   });
   // What a recording brings is what a replay brings: nobody announces anything in it.
   const announced = facts.recorded ? null : createAnnounced(store, rigId, past.planned);

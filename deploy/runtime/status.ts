@@ -1,4 +1,4 @@
-import type { HealthView } from '../../shared/schema/live.ts';
+import type { HealthView, NotKept } from '../../shared/schema/live.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import type { CopyPort } from './copy-port.ts';
 
@@ -11,6 +11,10 @@ export interface Status {
   store: HealthView['store'];
   /** The copy on a server. */
   readonly copy: Pick<CopyPort, 'view' | 'failing'>;
+  /** What cannot be kept now, as it stands. */
+  notKept(): readonly NotKept[];
+  /** What a person should know of how the store was opened. */
+  storeNote(): string;
   rigFileFault: string | null;
 }
 

@@ -29,7 +29,8 @@ const FORGOTTEN_MS = 60_000;
 /** Backups by the screens. */
 export async function createBackupPort({ file, backed, dataFolder, onReplace }: BackupPortOptions): Promise<Pick<BoxPort, 'backup' | 'restore'>> {
   const folder = join(dataFolder, UNDER_WAY);
-  await rm(folder, { recursive: true, force: true });
+  // Where the disk is read-only, it lies there a little longer.
+  await rm(folder, { recursive: true, force: true }).catch(() => undefined);
   let isBusy = false;
 
   /** What may be done one at a time, with the path of a file that is removed afterwards unless it is taken elsewhere. */

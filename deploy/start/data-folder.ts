@@ -24,7 +24,7 @@ export interface DataFolder {
  */
 export async function takeDataFolder(path: string, afresh = false): Promise<DataFolder> {
   try {
-    await mkdir(path, { recursive: true, mode: 0o700 });
+    await makeFolder(path);
     const lock = lockFile(join(path, LOCK_FILE));
     if (afresh) for (const name of await readdir(path)) if (name !== LOCK_FILE) await rm(join(path, name), { recursive: true });
     return { release: () => void lock.close() };
@@ -36,6 +36,15 @@ export async function takeDataFolder(path: string, afresh = false): Promise<Data
       `another Dawnhold runs on the data in ${path}; stop it, or give this one a folder of its own with --data (for a second rig: another rig.id)`,
       { cause },
     );
+  }
+}
+
+async function makeFolder(path: string): Promise<void> {
+  try {
+    await mkdir(path, { recursive: true, mode: 0o700 });
+  } catch {
+    // Making the folders above it too, Node calls it absent where the disk is full or read-only; making it alone says which.
+    await mkdir(path, { mode: 0o700 });
   }
 }
 

@@ -16,7 +16,7 @@ export async function keepRunning(makeScene: () => Promise<Scene>, options: RunO
   let port = options.port;
   let turn: Promise<void> = Promise.resolve();
   let stopped = false;
-  const start = async () => run(await makeScene(), { ...options, port, log, onReplace });
+  const start = async () => run(await makeScene(), { ...options, port, log, onReplace, onReadable });
   let running: Run | null = await start();
   const { url } = running;
   // Screens that are open look for the same port.
@@ -24,6 +24,17 @@ export async function keepRunning(makeScene: () => Promise<Scene>, options: RunO
 
   function onReplace(replacement: Replacement): void {
     turn = turn.then(() => anew(replacement)).catch(onEnd);
+  }
+
+  function onReadable(): void {
+    turn = turn
+      .then(async () => {
+        if (stopped) return;
+        lines.info('starting anew with what was kept before');
+        await stop();
+        running = await start();
+      })
+      .catch(onEnd);
   }
 
   async function stop(): Promise<void> {

@@ -1,12 +1,11 @@
 import type { LogLines } from '../../shared/schema/rig-book.ts';
+import { withoutFolders } from '../runtime/without-folders.ts';
 
 type LogLine = LogLines[number];
 
 /** Lines kept. */
 const MOST_LINES = 1000;
 const MOST_CHARS = 2000;
-/** The folders of a file's absolute path; where on the box its files lie is for the log itself. */
-const FOLDERS = /(^|[\s"'(])(?:\/[^\s/"':;,()]+)+\/(?=[^\s/])/g;
 
 /** The newest lines of the log, for the screens. */
 export interface LogRing {
@@ -19,7 +18,7 @@ export function createLogRing(mostLines = MOST_LINES): LogRing {
   let lines: LogLine[] = [];
   return {
     add({ tMs, level, text }) {
-      lines.push({ tMs, level, text: text.replace(FOLDERS, '$1').slice(0, MOST_CHARS) });
+      lines.push({ tMs, level, text: withoutFolders(text).slice(0, MOST_CHARS) });
       // Cut now and then, not at each line.
       if (lines.length >= 2 * mostLines) lines = lines.slice(-mostLines);
     },

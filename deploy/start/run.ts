@@ -1,12 +1,9 @@
 import { join } from 'node:path';
 import type { FastifyInstance } from 'fastify';
 import { isLoopback } from '../../collector/mqtt/broker.ts';
-import { createMemoryStore } from '../../collector/store/memory.ts';
-import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { buildServer } from '../../dashboard/server/app.ts';
 import { createPairing } from '../../dashboard/server/pairing.ts';
 import { AppError, reasonOf } from '../../shared/errors.ts';
-import type { RigStore } from '../../shared/ports.ts';
 import type { Replacement } from '../backup/replacement.ts';
 import { copySecrets, mailSecrets, webhookSecret } from '../environment.ts';
 import { PROJECT_ROOT } from '../project.ts';
@@ -23,8 +20,9 @@ import { createBackupPort } from './backup-port.ts';
 import { createBookPort } from './book-port.ts';
 import { type CertificateFiles, readCertificate } from './certificate.ts';
 import { createCopyKeeper } from './copy-keeper.ts';
-import { COPY_FILE, STORE_FILE, takeDataFolder } from './data-folder.ts';
+import { COPY_FILE } from './data-folder.ts';
 import { followCertificate } from './follow-certificate.ts';
+import { type Kept, keptBy } from './kept.ts';
 import { createProgramLog, type ProgramLog } from './log.ts';
 import type { Scene } from './scene.ts';
 import { createSourceKeeper } from './source-keeper.ts';
@@ -43,6 +41,8 @@ export interface RunOptions {
   readonly log?: ProgramLog;
   /** Stops this run, puts a backup in place and runs anew; left out where that cannot be done. */
   readonly onReplace?: (replacement: Replacement) => void;
+  /** Stops this run and runs anew, since only now can be read what was kept before; left out where that cannot be done. */
+  readonly onReadable?: () => void;
   /** For push services that are not on the internet: those of a drill. */
   readonly routes?: Pick<SenderDeps, 'pushAllow' | 'resolve' | 'ca'>;
 }
@@ -57,14 +57,12 @@ export interface Run {
 /** Runs a scene until `stop` is called. Resolves once the screens can be opened and messages are taken; where it rejects, nothing is left running. */
 export async function run(scene: Scene, options: RunOptions): Promise<Run> {
   const log = options.log ?? createProgramLog();
-  const { kind, keepMegabytes } = scene.file.store;
-  const mostBytes = keepMegabytes === undefined ? {} : { mostBytes: keepMegabytes * 1e6 };
-  const store = kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(scene.dataFolder, STORE_FILE), log: log.lines, ...mostBytes });
   const undo = new Undo();
+  const kept = keptBy(scene, log.lines, options.onReadable);
   // First what brings messages in, then what they feed, and the store last.
-  const stop = () => undo.all(() => scene.end(store));
+  const stop = () => undo.all(() => scene.end(kept.store));
   try {
-    const { url, flush } = await begin(scene, options, { log, store, undo });
+    const { url, flush } = await begin(scene, options, { log, ...kept, undo });
     return { url, flush, stop };
   } catch (error) {
     await stop().catch((also: unknown) => log.lines.warn(`not all could be ended: ${reasonOf(also)}`));
@@ -72,18 +70,16 @@ export async function run(scene: Scene, options: RunOptions): Promise<Run> {
   }
 }
 
-interface Parts {
+interface Parts extends Kept {
   readonly log: ProgramLog;
-  readonly store: RigStore;
   /** Takes what ends each part, as it has begun. */
   readonly undo: Undo;
 }
 
-async function begin(scene: Scene, options: RunOptions, { log: { lines: log, ring }, store, undo }: Parts): Promise<Pick<Run, 'url' | 'flush'>> {
+async function begin(scene: Scene, options: RunOptions, { log: { lines: log, ring }, store, release, note, undo }: Parts): Promise<Pick<Run, 'url' | 'flush'>> {
   const certificate = options.tls && readCertificate(options.tls);
   const { file, clock } = scene;
-  const folder = await takeDataFolder(scene.dataFolder, scene.startsAfresh);
-  undo.with(() => folder.release());
+  undo.with(release);
   await store.open();
   undo.with(() => store.close());
 
@@ -137,6 +133,7 @@ async function begin(scene: Scene, options: RunOptions, { log: { lines: log, rin
     told,
     copy,
     edits: scene.edits,
+    storeNote: note,
     log: { info: (what) => log.info(what), warn: (what) => log.warn(what) },
   });
   undo.with(() => live.close());

@@ -49,11 +49,23 @@ export type SunView = z.infer<typeof SunView>;
 export const HeldView = z.strictObject({ readings: z.number().int(), isFull: z.boolean().describe('no more are held; newer ones lie at a guessed time') });
 export type HeldView = z.infer<typeof HeldView>;
 
+/** Something that cannot be kept now. */
+const NotKept = z.strictObject({
+  what: z.enum(['readings', 'documents']),
+  sinceMs: z.number().int(),
+  why: z.string().max(300),
+  waiting: z.number().int().describe('held in memory until they can be kept'),
+  lost: z.number().int().describe('the oldest, that were too many to hold'),
+});
+export type NotKept = z.infer<typeof NotKept>;
+
 export const HealthView = z.strictObject({
   broker: z.enum(['connected', 'connecting', 'lost']),
   brokerSinceMs: z.number().int(),
   brokerWhy: z.string().max(300).optional().describe("why it is not connected, as the broker or the network says; '' when it is"),
   store: z.enum(['ok', 'failing']),
+  notKept: z.array(NotKept).optional().describe('what of the store fails; left out or empty when nothing does'),
+  storeNote: z.string().max(300).optional().describe("what a person should know of how the store was opened; '' when there is nothing"),
   copy: CopyView.nullable().optional().describe('the copy on a server; null: none is asked for'),
   messages: z.number().int(),
   readings: z.number().int(),

@@ -56,7 +56,13 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
   return {
     open() {
       drop();
-      serve(() => undefined);
+      try {
+        serve(() => undefined);
+      } catch (error) {
+        // Where there is no room for the files beside it, SQLite calls that by several names.
+        if (guest || !reserve.giveUpWhereFull()) throw error;
+        serve(() => undefined);
+      }
     },
     lookThrough() {
       drop();
@@ -70,8 +76,9 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
         try {
           settler.after(batch.tMs.length, atMs);
         } catch (error) {
-          // The batch itself is kept; sealing is tried again with the next one.
-          if (!isFull(error)) throw error;
+          // The batch itself is kept, and appended again it would be written twice; sealing is tried again with the next one.
+          if (isDamage(error)) throw error;
+          if (!isFull(error)) drop();
         }
       }),
     put: (entries) => serveDocuments(({ put }) => put(entries)),
