@@ -267,8 +267,8 @@ export const BUILT_IN: readonly BuiltIn[] = [
     onDelay: 2 * MINUTE,
     offDelay: 5 * MINUTE,
     message:
-      'Readings cannot be stored. Alarms go on from memory, but the history has a gap, and a power cut now loses what was learned since. See whether the card is full or failing.',
-    messageOver: 'Readings are kept again; the gap stays.',
+      'Readings cannot be stored. Alarms go on from memory, and what can waits there, but a power cut now loses it. See whether the card is full or failing.',
+    messageOver: 'Readings are kept again, and what waited in memory with them.',
     because: [],
     unknown: 'ignore',
     ofSight: true,

@@ -5,7 +5,7 @@ import { LIST_LIMIT, RANGE_LIMIT } from './check.ts';
 import { createLifecycle } from './lifecycle.ts';
 import { packBatch } from './sqlite/batch.ts';
 import { createWorkerClient } from './sqlite/call.ts';
-import { isDamage } from './sqlite/connect.ts';
+import { isDamage, isUnusable } from './sqlite/connect.ts';
 import { storeFailure } from './sqlite/failure.ts';
 import type { ReaderOperations, WorkerStart, WriterOperations } from './sqlite/protocol.ts';
 import { startThread } from './thread.ts';
@@ -76,11 +76,17 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
     },
   });
 
+  /** After such an error the writer opens the file anew, and it may be another one: a disk that was mounted anew. The reader has to as well. */
+  let isReopened = false;
   const write = <T>(action: string, work: () => Promise<T>): Promise<T> =>
     lifecycle.run(async () => {
       try {
-        return await work();
+        const result = await work();
+        if (isReopened) await reader.call('close').catch(() => undefined);
+        isReopened = false;
+        return result;
       } catch (error) {
+        isReopened ||= isUnusable(error);
         throw storeFailure(action, path, error);
       }
     });

@@ -51,7 +51,8 @@ async function makeFolder(path: string): Promise<void> {
 function lockFile(path: string, again = true): Database.Database {
   const lock = new Database(path, { timeout: WAIT_MS });
   try {
-    lock.exec('BEGIN EXCLUSIVE');
+    // A journal on disk would take room, which a full one does not have.
+    lock.exec('PRAGMA journal_mode = MEMORY; BEGIN EXCLUSIVE');
     return lock;
   } catch (error) {
     lock.close();

@@ -27,6 +27,7 @@ callOut:
   quietHours: null
   high: { first: [hook] }
 alarms:
+  - { id: store-failing, onDelay: 0 s, offDelay: 0 s }
   - id: card-hot
     title: The cabin is hot
     when: { watch: cabin.temperature, above: 40 }
@@ -157,6 +158,7 @@ describe.skipIf(probe === null)('a rig on a bad disk', () => {
     disk.fill();
     const fullMs = Date.now();
     await start();
+    await until(async () => (await snapshotOf(program?.url ?? '')).alarms.every(({ id, condition }) => id !== 'card-hot' || condition === false), 'a cool cabin', said);
     await failsAndTells(fullMs - 1000);
     expect(await isKept(freshMs)).toBe(true);
     disk.free();
@@ -171,6 +173,17 @@ describe.skipIf(probe === null)('a rig on a bad disk', () => {
     disk.breakDown();
     await failsAndTells(brokenMs);
     disk.mend();
+    await recovers();
+  });
+
+  test('that ends writing in I/O errors, and then no more', async () => {
+    const fromMs = Date.now();
+    await start();
+    await until(() => isKept(fromMs), 'readings in the store', said);
+    const failsMs = Date.now();
+    disk.failWrites();
+    await failsAndTells(failsMs);
+    disk.healWrites();
     await recovers();
   });
 

@@ -3,7 +3,7 @@ import { closeSync, mkdtempSync, openSync, rmSync, statfsSync, truncateSync, wri
 import { tmpdir } from 'node:os';
 import { basename, join } from 'node:path';
 
-/** A real file system of a few megabytes, on a disk image of its own. */
+/** A real file system of a few megabytes, on a disk image of its own, which lies in memory. */
 export interface SmallDisk {
   readonly path: string;
   /** Takes up all of its room, and gives it back. */
@@ -11,6 +11,9 @@ export interface SmallDisk {
   free(): void;
   /** The kernel finds an error and lets nothing be written any more, as with a dying card. */
   breakDown(): void;
+  /** What is under it takes nothing new: writing ends in an I/O error. And it does again. */
+  failWrites(): void;
+  healWrites(): void;
   /** Mounts it anew at the same place, repaired, under whoever uses it. */
   mend(): void;
   /** Mounts it for reading alone, or for writing too; nobody may be using it for writing. */
@@ -20,10 +23,26 @@ export interface SmallDisk {
 
 const run = (program: string, ...args: string[]): string => execFileSync(program, args, { encoding: 'utf8', stdio: ['ignore', 'pipe', 'pipe'] }).trim();
 
+/** Writes to a file until its disk is full. */
+function takeAll(path: string): void {
+  const file = openSync(path, 'a');
+  // What is left by large pieces is taken up by small ones.
+  for (const bytes of [1 << 20, 1 << 12, 1]) {
+    const piece = Buffer.alloc(bytes);
+    try {
+      for (;;) writeSync(file, piece);
+    } catch (error) {
+      if ((error as NodeJS.ErrnoException).code !== 'ENOSPC') throw error;
+    }
+  }
+  closeSync(file);
+}
+
 /** Makes one; null where this is not allowed: it takes root, loop devices and ext4. */
 export function openSmallDisk(megabytes = 16): SmallDisk | null {
   const folder = mkdtempSync(join(tmpdir(), 'dawnhold-disk-'));
-  const [image, path] = [join(folder, 'image'), join(folder, 'disk')];
+  const [under, path] = [join(folder, 'under'), join(folder, 'disk')];
+  const [image, ballast] = [join(under, 'image'), join(under, 'ballast')];
   const loops: string[] = [];
   const filler = join(path, 'filler');
 
@@ -38,35 +57,37 @@ export function openSmallDisk(megabytes = 16): SmallDisk | null {
     for (const loop of loops.splice(0)) run('losetup', '--detach', loop);
   }
 
+  function leave(): void {
+    try {
+      run('umount', '-l', under);
+    } catch {
+      // It was never mounted.
+    }
+    rmSync(folder, { recursive: true });
+  }
+
   try {
+    run('mkdir', under, path);
+    run('mount', '-t', 'tmpfs', '-o', `size=${megabytes + 4}m`, 'tmpfs', under);
     writeFileSync(image, '');
     truncateSync(image, megabytes * 1024 * 1024);
     run('mkfs.ext4', '-q', '-F', '-m', '0', '-O', '^has_journal', image);
-    run('mkdir', path);
     mount();
   } catch {
     for (const loop of loops) run('losetup', '--detach', loop);
-    rmSync(folder, { recursive: true });
+    leave();
     return null;
   }
   return {
     path,
     fill() {
-      const file = openSync(filler, 'a');
-      // What is left by large pieces is taken up by small ones.
-      for (const bytes of [1 << 20, 1 << 12, 1]) {
-        const piece = Buffer.alloc(bytes);
-        try {
-          for (;;) writeSync(file, piece);
-        } catch (error) {
-          if ((error as NodeJS.ErrnoException).code !== 'ENOSPC') throw error;
-        }
-      }
-      closeSync(file);
+      takeAll(filler);
       if (statfsSync(path).bavail > 0) throw new Error('the disk is not full');
     },
     free: () => rmSync(filler),
     breakDown: () => writeFileSync(`/sys/fs/ext4/${basename(loops.at(-1) ?? '')}/trigger_fs_error`, 'on purpose'),
+    failWrites: () => takeAll(ballast),
+    healWrites: () => rmSync(ballast),
     mend() {
       letGo();
       try {
@@ -80,7 +101,7 @@ export function openSmallDisk(megabytes = 16): SmallDisk | null {
     remount: (how) => void run('mount', '-o', `remount,${how}`, path),
     close() {
       letGo();
-      rmSync(folder, { recursive: true });
+      leave();
     },
   };
 }

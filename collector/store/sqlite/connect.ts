@@ -57,6 +57,11 @@ export function connectReader(path: string): Database.Database {
   return db;
 }
 
+/** True for an error after which the connection is given up and opened anew at the next call: the disk may have come back, or the file be replaced. */
+export function isUnusable(error: unknown): boolean {
+  return /^SQLITE_(IOERR|READONLY|CANTOPEN|CORRUPT|NOTADB)/.test((error as { code?: string } | null)?.code ?? '');
+}
+
 /** True for an error that says the file itself is damaged. */
 export function isDamage(error: unknown): boolean {
   const code = (error as { code?: unknown } | null)?.code;

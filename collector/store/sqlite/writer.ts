@@ -1,12 +1,9 @@
 import { createAppender } from './append.ts';
-import { type Connection, connectWriter, isDamage } from './connect.ts';
+import { type Connection, connectWriter, isDamage, isUnusable } from './connect.ts';
 import type { WorkerStart, WriterOperations } from './protocol.ts';
 import { createReserve } from './reserve.ts';
 import { createSettler } from './seal.ts';
 import { takeBack } from './take-back.ts';
-
-/** After these the connection is given up and opened anew at the next call: the disk may have come back, or the file be replaced. */
-const UNUSABLE = /^SQLITE_(IOERR|READONLY|CANTOPEN|CORRUPT|NOTADB)/;
 
 const isFull = (error: unknown): boolean => (error as { code?: string }).code === 'SQLITE_FULL';
 
@@ -35,7 +32,7 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
     try {
       return action(connected(thorough));
     } catch (error) {
-      if (UNUSABLE.test((error as { code?: string }).code ?? '')) drop();
+      if (isUnusable(error)) drop();
       if (!thorough && isDamage(error)) return serve(action, true);
       throw error;
     }

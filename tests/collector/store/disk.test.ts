@@ -92,4 +92,17 @@ describe.skipIf(probe === null)('SQLite store on a bad disk', () => {
     await store.open();
     expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
   });
+
+  test('a full disk is opened with the reserve: documents are kept, readings wait, and nothing old is given up', async () => {
+    await store.append(everySecond(values));
+    await store.close();
+    expect(() => writeFileSync(join(disk, 'filler'), Buffer.alloc(8_000_000))).toThrow('ENOSPC');
+    await store.open();
+    await store.put([{ kind: 'alarms', id: 'heron', tMs: 1, body: '{}' }]);
+    expect(await store.get('alarms', 'heron')).toBe('{}');
+    await expect(store.append(everySecond(values, { signal: 'bank.current' }))).rejects.toMatchObject({ code: 'STORE_FAILED' });
+    expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
+    rmSync(join(disk, 'filler'));
+    await store.append(everySecond(values, { signal: 'bank.current' }));
+  });
 });

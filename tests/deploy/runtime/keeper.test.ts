@@ -108,6 +108,20 @@ describe('the keeper', () => {
     expect(kept.at(-1)?.tMs).toBe(binAt(2499).tMs);
   });
 
+  test('drops nothing that alarms did, however many bins wait, and counts what it drops', async () => {
+    const { keeper, disk, all } = await keeperUnderTest(false);
+    disk.broken = true;
+    await keeper.step(outcome(0, { changes: [CHANGE] }));
+    for (let i = 1; i <= 2500; i += 1) await keeper.step(outcome(i, { bins: [binAt(i)] }));
+    for (let i = 1; i <= 2500; i += 1) await keeper.alarms(initialAlarms(), [{ ...CHANGE, occurrence: 1 + i, tMs: NOON_MS + i }], timeAt(NOON_MS + i));
+    expect(keeper.state().dropped).toBe(500);
+    disk.broken = false;
+    await keeper.flush();
+    expect(await all('alarm')).toHaveLength(2501);
+    expect(await all('bin')).toHaveLength(2000);
+    expect(keeper.state().queued).toBe(0);
+  });
+
   test('keeps a checkpoint every five minutes, not while jobs are open, and what was learned only when it changes', async () => {
     const { keeper, memory } = await keeperUnderTest();
     const checkpointMinutes = async () => (JSON.parse((await memory.get('engine', 'finch')) ?? '{"stepMs":null}').stepMs - NOON_MS) / 60_000;
