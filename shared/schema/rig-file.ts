@@ -357,7 +357,9 @@ export const RigFile = z
           .min(100)
           .max(1_000_000)
           .optional()
-          .describe('size to which the store is kept; beyond it the oldest readings go first, minute means stay; left out: keepRaw alone decides'),
+          .describe(
+            'size to which the store is kept; beyond it the oldest readings go first, minute means stay; left out: keepRaw alone decides. A full disk by itself gives up nothing old: new readings wait in memory until there is room',
+          ),
       })
       .prefault({})
       .describe('where readings are kept'),

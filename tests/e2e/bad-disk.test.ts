@@ -33,6 +33,7 @@ alarms:
     when: { watch: cabin.temperature, above: 40 }
     priority: high
     onDelay: 0 s
+    offDelay: 0 s
     unknown: ignore
     message: "The cabin is at {cabin.temperature}."
 `;
@@ -158,7 +159,11 @@ describe.skipIf(probe === null)('a rig on a bad disk', () => {
     disk.fill();
     const fullMs = Date.now();
     await start();
-    await until(async () => (await snapshotOf(program?.url ?? '')).alarms.every(({ id, condition }) => id !== 'card-hot' || condition === false), 'a cool cabin', said);
+    await until(
+      async () => (await snapshotOf(program?.url ?? '')).alarms.every(({ id, condition }) => id !== 'card-hot' || condition === false),
+      'a cool cabin',
+      said,
+    );
     await failsAndTells(fullMs - 1000);
     expect(await isKept(freshMs)).toBe(true);
     disk.free();
