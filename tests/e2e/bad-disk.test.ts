@@ -104,7 +104,11 @@ describe.skipIf(probe === null)('a rig on a bad disk', () => {
   const isKept = async (fromMs: number) => ((await kept(fromMs, Date.now()))[0] ?? 0) > 0;
   const said = () => program?.said() ?? '';
   /** News of an alarm that have come to whoever is told. */
-  const told = (alarmId: string) => hook.requests.filter(({ body }) => JSON.parse(body.toString()).data?.alarmId === alarmId);
+  const told = (alarmId: string) =>
+    hook.requests.filter(({ body }) => {
+      const { type, data } = JSON.parse(body.toString());
+      return type === 'alarm' && data.alarmId === alarmId;
+    });
 
   async function failsAndTells(fromMs: number): Promise<void> {
     const readings = await until(async () => (await notKept()).find(({ what }) => what === 'readings'), 'the screen to say that readings are not kept', said);
