@@ -168,10 +168,20 @@ it('an edit closes what is gone, makes what is new and lets the rest go on', asy
 });
 
 it('an edit that cannot be followed leaves the routes as they were', async () => {
-  const { all, replace } = await opened(rigFile(''));
-  rmSync(folder, { recursive: true });
+  const store = createMemoryStore();
+  await store.open();
+  const { all, replace } = await opened(rigFile(''), { store });
+  await store.close();
   await replace(everyRoute());
   expect([...all().keys()]).toEqual(['tablet', 'phones']);
   expect(told.at(-1)).toContain('the routes stay as they were');
+});
+
+it('where no secret can be kept, alarms go out with one for this run alone, and that is said', async () => {
+  const { all, replace } = await opened(rigFile(''));
+  rmSync(folder, { recursive: true });
+  await replace(everyRoute());
+  expect([...all().keys()]).toContain('hook');
+  expect(told.at(-1)).toMatch(/signs the webhook hook.* good for this run alone/);
   folder = mkdtempSync(join(tmpdir(), 'dawnhold-routes-'));
 });
