@@ -59,9 +59,12 @@ export function makeOwnDisk(megabytes: number): OwnDisk | null {
       run('mount', device, folder);
     },
     remove() {
-      // Also after a failure, with a file on it still open: an error of its own would hide the one that matters.
-      run('umount', '-l', folder);
-      run('losetup', '-d', device);
+      // Also after a failure, with a file on it still open or nothing mounted: an error of its own would hide the one that matters.
+      for (const [command, ...args] of [['umount', '-l', folder] as const, ['losetup', '-d', device] as const]) {
+        try {
+          run(command, ...args);
+        } catch {}
+      }
       rmSync(place, { recursive: true });
     },
   };
