@@ -20,7 +20,8 @@ export interface FirstRows {
   remove(signalId: number, hour: number): void;
 }
 
-interface Row {
+/** A reading as the first layout has it. */
+export interface FirstRow {
   readonly ts_ms: number;
   readonly slot: number;
   readonly value: number;
@@ -33,7 +34,7 @@ interface Row {
 export function createFirstRows(db: Database): FirstRows {
   const any = ['minutes', 'readings'].map((table) => db.prepare<[], 1>(`SELECT 1 FROM ${table} LIMIT 1`).pluck());
   const nextMinute = db.prepare<[], { signalId: number; minute: number }>('SELECT signal_id AS signalId, minute FROM minutes LIMIT 1');
-  const rows = db.prepare<[number, number, number], Row>(
+  const rows = db.prepare<[number, number, number], FirstRow>(
     'SELECT ts_ms, slot, value, suspect, reason, run, arrival_seq FROM readings WHERE signal_id = ? AND ts_ms >= ? AND ts_ms < ? ORDER BY ts_ms, slot',
   );
   const minutes = db.prepare<[number, number, number], Rollup & { minute: number }>(
@@ -51,20 +52,6 @@ export function createFirstRows(db: Database): FirstRows {
     // Inside a transaction of the reader that began before the last hour moved this is still false, and then rightly so.
     if (!empty) empty = any.every((statement) => statement.get() === undefined);
     return empty;
-  }
-
-  function columnsOf(found: readonly Row[]): Hour['readings'] {
-    const columns = columnRoom(found.length);
-    const marks: Mark[] = [];
-    found.forEach((row, at) => {
-      columns.tMs[at] = row.ts_ms;
-      columns.value[at] = row.value + 0;
-      columns.slot[at] = row.slot;
-      columns.mark[at] = markPlace(marks, { suspect: row.suspect === 1, reason: row.reason });
-      columns.run[at] = row.run ?? 0;
-      columns.arrivalSeq[at] = row.slot === 0 ? (row.arrival_seq ?? 0) : row.slot - 1;
-    });
-    return { ...columns, marks };
   }
 
   return {
@@ -107,4 +94,19 @@ export function createFirstRows(db: Database): FirstRows {
       for (const { statement, unit } of remove) statement.run(signalId, hour * unit, (hour + 1) * unit);
     },
   };
+}
+
+/** Rows in order of time as columns. */
+export function columnsOf(found: readonly FirstRow[]): Hour['readings'] {
+  const columns = columnRoom(found.length);
+  const marks: Mark[] = [];
+  found.forEach((row, at) => {
+    columns.tMs[at] = row.ts_ms;
+    columns.value[at] = row.value + 0;
+    columns.slot[at] = row.slot;
+    columns.mark[at] = markPlace(marks, { suspect: row.suspect === 1, reason: row.reason });
+    columns.run[at] = row.run ?? 0;
+    columns.arrivalSeq[at] = row.slot === 0 ? (row.arrival_seq ?? 0) : row.slot - 1;
+  });
+  return { ...columns, marks };
 }

@@ -1,11 +1,17 @@
 import { existsSync } from 'node:fs';
 import Database from 'better-sqlite3';
+import { entryOf } from '../entry-of.ts';
+import { columnsOf, createFirstRows, type FirstRow } from './first-rows.ts';
+import type { Hour } from './hours.ts';
 import type { DocumentEntry } from './protocol.ts';
 
 /** Rows asked for at a time; where one of them is damaged they are asked for one by one. */
 const PAGE = 24;
 /** Row numbers that are passed over at most, one after another, before the rest is given up from this side. */
 const MOST_PASSED = 100_000;
+const HOUR_MS = 3_600_000;
+/** No reading is newer. */
+const LAST_HOUR = Math.floor(Number.MAX_SAFE_INTEGER / HOUR_MS) - 1;
 
 /** An hour as it lies in a damaged file. */
 export interface SavedHour {
@@ -15,6 +21,14 @@ export interface SavedHour {
   readonly keptFrom: number;
   readonly minutes: Uint8Array;
   readonly readings: Uint8Array | null;
+}
+
+/** An hour of a file that was still of the first layout, or partly. */
+export interface FirstHour {
+  readonly rigId: string;
+  readonly signal: string;
+  readonly number: number;
+  readonly hour: Hour;
 }
 
 /** Commits as they lie in a damaged file, with what their numbers of signals mean. */
@@ -39,6 +53,9 @@ export interface Salvage {
   signals(): Signals[];
   commits(): Generator<SavedCommit[]>;
   hours(): Generator<SavedHour[]>;
+  firstHours(): Generator<FirstHour>;
+  /** What the first layout had not settled yet, some minutes. */
+  firstFresh(): Generator<Omit<FirstHour, 'hour'> & Pick<Hour, 'readings'>>;
   close(): void;
 }
 
@@ -112,6 +129,28 @@ export function openSalvage(path: string): Salvage | null {
           const signal = names.get(signalId);
           return signal ? [{ rigId: signal.rigId, signal: signal.name, hour, keptFrom, minutes, readings }] : [];
         });
+      }
+    },
+    *firstHours() {
+      const rows = attempt(() => createFirstRows(db));
+      const signals = this.signals();
+      const known = (find: (signalId: number) => number): number[] =>
+        signals.map(({ signalId }) => attempt(() => find(signalId))).filter(Number.isFinite) as number[];
+      const from = rows ? Math.min(...known(rows.oldest)) : Infinity;
+      const to = rows ? Math.max(...known((signalId) => rows.newest(signalId, LAST_HOUR))) : -Infinity;
+      for (const { signalId, rigId, name: signal } of signals) {
+        for (let number = from; number <= to; number += 1) {
+          const hour = attempt(() => rows?.hour(signalId, number) ?? null);
+          if (hour) yield { rigId, signal, number, hour };
+        }
+      }
+    },
+    *firstFresh() {
+      const find = attempt(() => db.prepare<[number], FirstRow>('SELECT * FROM fresh_readings WHERE signal_id = ? ORDER BY ts_ms, slot'));
+      for (const { signalId, rigId, name: signal } of this.signals()) {
+        const byHour = new Map<number, FirstRow[]>();
+        for (const row of attempt(() => find?.all(signalId)) ?? []) entryOf(byHour, Math.floor(row.ts_ms / HOUR_MS), () => []).push(row);
+        for (const [number, rows] of byHour) yield { rigId, signal, number, readings: columnsOf(rows) };
       }
     },
     close: () => db.close(),

@@ -70,6 +70,14 @@ function* rest(db: Database, writer: HourWriter, salvage: Salvage): Generator<vo
     hours.forEach(hour);
     yield;
   }
+  for (const { rigId, signal, number, hour } of salvage.firstHours()) {
+    writer.adopt(idOf(rigId, signal), number, { ...hour, readings: ofNoRun(hour.readings) });
+    yield;
+  }
+  for (const { rigId, signal, number, readings } of salvage.firstFresh()) {
+    writer.seal(idOf(rigId, signal), number, ofNoRun(readings));
+    yield;
+  }
 }
 
 /** The openings of another file are numbered anew in this one: none of them is the one that is going on. */

@@ -96,6 +96,36 @@ test('moving takes no more room than the file has', () => {
   expect(statSync(path).size).toBeLessThan(bytes * 1.15);
 });
 
+test('of a file of the first layout that is damaged, what its other pages hold is taken over, the unsettled minutes too', async () => {
+  const before = new Map(SIGNALS.map((signal) => [signal, rowsOf(signal)]));
+  const db = new Database(path);
+  const pageBytes = db.pragma('page_size', { simple: true }) as number;
+  const pages = db.prepare<[string], number>("SELECT pageno FROM dbstat WHERE name = ? AND pagetype = 'leaf' ORDER BY pageno").pluck().all('readings');
+  db.close();
+  const bytes = readFileSync(path);
+  const ruined = pages[Math.floor(pages.length / 2)] as number;
+  bytes.fill(0xa5, (ruined - 1) * pageBytes, ruined * pageBytes);
+  writeFileSync(path, bytes);
+  const warnings: string[] = [];
+  const store = createSqliteStore({ path, log: { warn: (_, message) => warnings.push(message) } });
+  await store.open();
+  const count = (of: (signal: (typeof SIGNALS)[number]) => number): number => SIGNALS.reduce((sum, signal) => sum + of(signal), 0);
+  const all = count((signal) => (before.get(signal)?.readings ?? []).filter(([tMs]) => tMs >= KEPT_FROM_MS).length);
+  const saved = async (): Promise<number> =>
+    (await Promise.all(SIGNALS.map((signal) => store.range('heron', signal, 0, FAR_MS, 1_000_000)))).reduce((sum, { tMs }) => sum + tMs.length, 0);
+  await expect.poll(saved, { timeout: 20_000, interval: 100 }).toBeGreaterThan(0.6 * all);
+  expect(await saved()).toBeLessThan(all);
+  expect(warnings).toEqual([expect.stringContaining('set aside')]);
+  for (const signal of SIGNALS) {
+    const there = new Map((before.get(signal)?.readings ?? []).map(([tMs, value]) => [Math.floor(tMs / 100), value]));
+    const { tMs, value } = await store.range('heron', signal, 0, FAR_MS, 1_000_000);
+    for (const [at, time] of tMs.entries()) expect(there.get(Math.floor(time / 100))).toBe(value[at]);
+  }
+  expect(await store.get('alarms', 'heron')).toBe('{"a":"ünï"}');
+  expect((await store.latest('heron', FAR_MS)).map(({ signal }) => signal).sort()).toEqual([...SIGNALS].sort());
+  await store.close();
+}, 60_000);
+
 test('a store moves by itself what it finds, and old and new readings make one series', async () => {
   const store = createSqliteStore({ path, log: { warn: (_, message) => expect.fail(message) } });
   await store.open();
