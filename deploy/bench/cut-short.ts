@@ -42,10 +42,17 @@ export async function cutWhileCommitting(path: string, from: number, cutPower: (
   return reported;
 }
 
-/** What is there after a cut, and how long the store took to open, in ms. Throws when a batch that was reported is not whole. */
-export async function openAfterCut(path: string, reported: number): Promise<{ readonly last: number; readonly openMs: number }> {
+/**
+ * What is there after a cut, and how long the store took to open, in ms. Throws when a batch that was reported is not whole.
+ * @param make  makes the store; left out: from the sources, whose threads translate them first
+ */
+export async function openAfterCut(
+  path: string,
+  reported: number,
+  make: typeof createSqliteStore = createSqliteStore,
+): Promise<{ readonly last: number; readonly openMs: number }> {
   const warnings: string[] = [];
-  const store = createSqliteStore({ path, log: { warn: (_, message) => warnings.push(message) } });
+  const store = make({ path, log: { warn: (_, message) => warnings.push(message) } });
   const started = performance.now();
   await store.open();
   const openMs = performance.now() - started;

@@ -1,20 +1,31 @@
 import { join } from 'node:path';
+import { pathToFileURL } from 'node:url';
+import type { createSqliteStore } from '../../collector/store/sqlite.ts';
 import type { Bar, Figure } from '../bars/bar.ts';
-import { temporaryFolder } from '../bars/processes.ts';
+import { run, temporaryFolder } from '../bars/processes.ts';
+import { PROJECT_ROOT } from '../project.ts';
 import { cutWhileCommitting, openAfterCut } from './cut-short.ts';
 import { makeOwnDisk } from './own-disk.ts';
 
 const KILLS = 100;
 const POWER_CUTS = 30;
 
+/** The store as a rig runs it: built. */
+async function builtStore(): Promise<typeof createSqliteStore> {
+  const built = run('npm', ['run', '--silent', 'build'], { cwd: PROJECT_ROOT });
+  await built.ended;
+  return (await import(pathToFileURL(join(PROJECT_ROOT, 'dist/collector/store/sqlite.js')).href)).createSqliteStore;
+}
+
 /** Cuts short so many times and gives the longest start after one, in s. */
 async function slowestStart(path: string, times: number, cut: (() => void) | null, back: () => void): Promise<number> {
+  const make = await builtStore();
   let slowestMs = 0;
   let next = 0;
   for (let round = 0; round < times; round += 1) {
     const reported = await cutWhileCommitting(path, next, cut, Math.random);
     back();
-    const { last, openMs } = await openAfterCut(path, reported);
+    const { last, openMs } = await openAfterCut(path, reported, make);
     slowestMs = Math.max(slowestMs, openMs);
     next = last + 1;
   }

@@ -350,7 +350,7 @@ export const RigFile = z
         kind: z.enum(['embedded', 'memory']).default('embedded').describe('embedded: SQLite in the data folder; memory: nothing is kept'),
         commitEvery: duration(1, 60).default(5).describe('how often readings are committed; what is newer is lost in a power cut'),
         keepRaw: duration(86_400, 86_400 * 36_500)
-          .default(86_400 * 400)
+          .default(86_400 * 3650)
           .describe('how long every reading is kept; minute means stay'),
         keepMegabytes: z
           .number()

@@ -175,7 +175,7 @@ const STORE: readonly Field[] = [
     help: 'Counts from the next start. Not at all: a start begins with nothing.',
   },
   number('commitEvery', 'Written every', 's', [1, 60], 'Counts from the next start. What is newer is lost when the power is cut.', { preset: 5 }),
-  number('keepRaw', 'Every reading is kept for', 's', [86_400, 86_400 * 36_500], 'Means over a minute stay for good.', { per: 86_400, preset: 86_400 * 400 }),
+  number('keepRaw', 'Every reading is kept for', 's', [86_400, 86_400 * 36_500], 'Means over a minute stay for good.', { per: 86_400, preset: 86_400 * 3650 }),
   number('keepMegabytes', 'And within', 'MB', [100, 1_000_000], 'Counts from the next start. Beyond it the oldest readings go first. Left empty: no limit.', {
     optional: true,
   }),

@@ -80,8 +80,9 @@ describe('what the fields say of the rig file', () => {
       new Set(['no', 'yes'].flatMap((outside) => SECTIONS[what].fields({ outside }).map(({ key }) => key.split('.')[0])));
     expect(keys('bank')).toEqual(new Set(Object.keys(RigFile.shape.bank.shape)));
     expect(keys('store')).toEqual(new Set(Object.keys(RigFile.shape.store.unwrap().shape)));
-    // A path on the box is for its own rig file.
-    expect(keys('broker')).toEqual(new Set([...Object.keys(RigFile.shape.broker.unwrap().shape), 'outside'].filter((key) => key !== 'caFile')));
+    // A path on the box is for its own rig file; a rig that shares its messages has no screens.
+    const onScreen = Object.keys(RigFile.shape.broker.unwrap().shape).filter((key) => key !== 'caFile' && key !== 'share');
+    expect(keys('broker')).toEqual(new Set([...onScreen, 'outside']));
   });
 });
 
@@ -213,7 +214,7 @@ it('shows units, values and presets in words', () => {
   expect(unitOf(field('store', 'keepRaw'), 'metric')).toBe('days');
   expect(unitOf(field('minisplit', 'setpoint'), 'us')).toBe('°F');
   expect(presetText(field('minisplit', 'setpoints.0'), 'us')).toBe('64.4 °F');
-  expect(presetText(field('store', 'keepRaw'), 'metric')).toBe('400 days');
+  expect(presetText(field('store', 'keepRaw'), 'metric')).toBe('3650 days');
   expect(presetText(field('bank', 'cells'), 'metric')).toBe('');
   expect(shownText(field('bank', 'chemistry'), 'AGM', 'metric')).toBe('AGM, lead-acid');
   expect(shownText(field('inverter', 'surgeWatts'), '', 'metric')).toBe('not set');
