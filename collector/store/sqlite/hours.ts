@@ -128,8 +128,11 @@ const inOrder = (some: number[], others: number[]): number[] => (others.length =
 
 /** Writes hours. To be used inside a transaction. */
 export interface HourWriter {
-  /** Seals open readings, and whatever the first layout has of the hour, into it. */
-  seal(signalId: number, hour: number, open: Columns): void;
+  /**
+   * Seals open readings, and whatever the first layout has of the hour, into it.
+   * @param isOver  false: more of the hour is to come, so times and numbers of arrivals stay exact; left out: true
+   */
+  seal(signalId: number, hour: number, open: Columns, isOver?: boolean): void;
   /** Puts an hour of an earlier file under what this one has of it. */
   adopt(signalId: number, hour: number, earlier: Hour): void;
   /** Drops the readings of minutes before one; gives how many. */
@@ -143,8 +146,8 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
       minutes = excluded.minutes, readings = excluded.readings`);
   const days = createDays(db);
 
-  function keep(signalId: number, hour: number, { keptFrom, minutes, readings }: Hour): void {
-    const left = isCoarse(readings) ? coarsen(readings) : readings;
+  function keep(signalId: number, hour: number, { keptFrom, minutes, readings }: Hour, isOver = true): void {
+    const left = isOver && isCoarse(readings) ? coarsen(readings) : readings;
     const count = left.tMs.length;
     const from = Math.max(keptFrom, hour * MINUTES);
     put.run(signalId, hour, from, count, encodeMinutes(minutes, hour * MINUTES), count === 0 ? null : encodeBlock(left, hour * HOUR_MS));
@@ -152,8 +155,8 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
   }
 
   return {
-    seal(signalId, hour, open) {
-      keep(signalId, hour, withOpen(hours.sealed(signalId, hour) ?? NOTHING, open));
+    seal(signalId, hour, open, isOver) {
+      keep(signalId, hour, withOpen(hours.sealed(signalId, hour) ?? NOTHING, open), isOver);
       hours.firstRows.remove(signalId, hour);
     },
     adopt(signalId, hour, earlier) {

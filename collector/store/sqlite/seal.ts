@@ -40,8 +40,8 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
   const newest = db.prepare<[], { id: number; atMs: number }>('SELECT commit_id AS id, at_ms AS atMs FROM journal ORDER BY commit_id DESC LIMIT 1');
   const insert = db.prepare('INSERT INTO journal (commit_id, at_ms, count, readings) VALUES (?, ?, ?, ?)');
 
-  /** Seals all but one hour; what is open of that is committed anew, in one. */
-  const sealBut = db.transaction((hour: number | null): number => {
+  /** Seals all but one hour; what is open of that is committed anew, in one. The hour that is going on is sealed to the last digit: what comes next in it may be alike. */
+  const sealBut = db.transaction((hour: number | null, goingOn: number): number => {
     readings.follow();
     const left = new Map<number, Columns>();
     const groups: { signalId: number; hour: number; columns: Columns }[] = [];
@@ -52,7 +52,7 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
       }
     }
     // In the order of time: rows that are read together then lie together.
-    for (const group of groups.sort((a, b) => a.hour - b.hour)) writer.seal(group.signalId, group.hour, group.columns);
+    for (const group of groups.sort((a, b) => a.hour - b.hour)) writer.seal(group.signalId, group.hour, group.columns, group.hour < goingOn);
     const last = newest.get();
     clear.run();
     const count = [...left.values()].reduce((sum, { tMs }) => sum + tMs.length, 0);
@@ -102,12 +102,12 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
       if (Number.isNaN(current)) current = hour;
       const isOver = hour !== current && atMs - hour * HOUR_MS >= GRACE_MS;
       if (!isOver && open < MOST_OPEN) return;
-      open = sealBut(open < MOST_OPEN ? hour : null);
+      open = sealBut(open < MOST_OPEN ? hour : null, hour);
       current = hour;
       makeFit();
     },
     settle() {
-      if ((journal.get()?.count ?? 0) > 0) open = sealBut(null);
+      if ((journal.get()?.count ?? 0) > 0) open = sealBut(null, Number.isNaN(current) ? Number.POSITIVE_INFINITY : current);
     },
     dropSome(rigId, beforeMs) {
       this.settle();
