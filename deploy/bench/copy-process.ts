@@ -5,6 +5,7 @@ import { openOutbox } from '../../collector/store/copy/outbox.ts';
 import { openCopyServer } from '../../collector/store/copy/server.ts';
 import { openCopy } from '../../collector/store/copy.ts';
 import { CopyTo } from '../../shared/schema/copy-to.ts';
+import { turnedClock } from './turned-clock.ts';
 
 /** What the bench hands to this process, as JSON in the first argument. It runs with --expose-gc, so that what is held can be told from garbage. */
 export interface CopyProcessSettings {
@@ -51,19 +52,9 @@ function held(): Held {
 async function away(endMs: number): Promise<void> {
   const outbox = openOutbox(path, 1000 * MEGABYTE);
   const server = openCopyServer(at, 30_000);
-  let monoMs = 0;
+  const { clock, turn } = turnedClock();
   let asked = 0;
   let failed = 0;
-  const due = new Set<{ readonly atMs: number; readonly action: () => void }>();
-  const clock = {
-    monoMs: () => monoMs,
-    random: () => 0.5,
-    after(delayMs: number, action: () => void) {
-      const entry = { atMs: monoMs + delayMs, action };
-      due.add(entry);
-      return () => void due.delete(entry);
-    },
-  };
   const send = async (lines: readonly string[]) => {
     asked += 1;
     await server.send(lines).finally(() => {
@@ -74,8 +65,7 @@ async function away(endMs: number): Promise<void> {
   const seen: Held[] = [];
   for (let second = -hours * 3600; second < 0; second++) {
     copier.take(names.map((name, i) => lineOf('bench', name, endMs + second * 1000, valueAt(i, second), 0)));
-    monoMs += 1000;
-    for (const entry of [...due]) if (entry.atMs <= monoMs && due.delete(entry)) entry.action();
+    turn(1000);
     // An attempt ends before time goes on: the network takes no part of a simulated second.
     while (failed < asked) await passed(0);
     if ((second + 1) % 3600 === 0) seen.push(held());

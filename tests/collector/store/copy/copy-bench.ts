@@ -6,6 +6,7 @@ import { createCopier } from '../../../../collector/store/copy/copier.ts';
 import { lineOf } from '../../../../collector/store/copy/lines.ts';
 import { type Outbox, openOutbox } from '../../../../collector/store/copy/outbox.ts';
 import { openCopyServer } from '../../../../collector/store/copy/server.ts';
+import { turnedClock } from '../../../../deploy/bench/turned-clock.ts';
 import { CopyTo } from '../../../../shared/schema/copy-to.ts';
 import { START_MS } from '../../../contract/readings.ts';
 import type { Request } from '../../../helpers/http-server.ts';
@@ -25,17 +26,7 @@ export async function copyBench(url: string, options: { perSecond?: number; requ
   const folder = await mkdtemp(join(tmpdir(), 'dawnhold-copy-'));
   const path = join(folder, 'copy.sqlite');
   const server = openCopyServer({ target: CopyTo.parse({ kind: 'line-protocol', url }), secrets: NO_SECRETS }, options.requestLimitMs ?? 30_000);
-  let monoMs = 0;
-  const due = new Set<{ readonly atMs: number; readonly action: () => void }>();
-  const clock = {
-    monoMs: () => monoMs,
-    random: () => 0.5,
-    after(delayMs: number, action: () => void) {
-      const entry = { atMs: monoMs + delayMs, action };
-      due.add(entry);
-      return () => void due.delete(entry);
-    },
-  };
+  const { clock, turn } = turnedClock();
   const open = () => {
     const outbox: Outbox = openOutbox(path, 50_000_000);
     return { outbox, copier: createCopier({ outbox, server, clock, keepAfterMs: 5000, perSecond: options.perSecond ?? 2000 }) };
@@ -49,16 +40,7 @@ export async function copyBench(url: string, options: { perSecond?: number; requ
     get outbox() {
       return now.outbox;
     },
-    /** Lets time pass, in steps of a second. */
-    turn(forMs: number) {
-      for (const untilMs = monoMs + forMs; monoMs < untilMs; ) {
-        monoMs = Math.min(untilMs, monoMs + 1000);
-        for (const entry of [...due]) {
-          if (entry.atMs > monoMs || !due.delete(entry)) continue;
-          entry.action();
-        }
-      }
-    },
+    turn,
     restart() {
       now.copier.close();
       now.outbox.close();
