@@ -14,12 +14,15 @@ export interface Stand {
   readonly meaning: Meaning | null;
 }
 
+/** The same for every signal that is well, so that a screen sees at once that nothing has changed. */
+const WELL: Stand = { word: FRESHNESS_WORDS.fresh, isIll: false, meaning: null };
+
 /** How a signal stands, from its last state and how that is to be shown. A fault of the newest message counts before its silence before its suspicion. */
 export function standOf(state: SignalState | undefined, now: Shown): Stand {
   const freshness = state?.freshness ?? 'never';
   if (freshness === 'fresh' && now.old !== '') return { word: 'no contact', isIll: true, meaning: null };
   if (freshness !== 'fresh') return { word: FRESHNESS_WORDS[freshness], isIll: true, meaning: { means: '', todo: STALE_WORDS[freshness] } };
-  if (state?.quality === 'ok') return { word: FRESHNESS_WORDS.fresh, isIll: false, meaning: null };
+  if (state?.quality === 'ok') return WELL;
   const found = reasonMeaning(state?.reason);
   if (state?.quality === 'bad')
     return { word: 'rejected', isIll: true, meaning: found && { means: `The last message was rejected: ${found.means}.`, todo: found.todo } };

@@ -40,7 +40,7 @@ export class App {
   start(): () => void {
     this.#link.connect();
     const timer = setInterval(() => {
-      this.live.tick();
+      this.live.beat();
       this.#noteContact();
       if (this.live.connected && this.live.silentMs > ASK_AFTER_MS) void this.#link.check();
       if (this.live.connected && this.trace.isBehind(this.live.nowMs) && performance.now() - this.#tracedMs > TRACE_EVERY_MS) void this.fetchTrace();

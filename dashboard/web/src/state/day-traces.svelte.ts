@@ -2,6 +2,7 @@ import { SvelteMap } from 'svelte/reactivity';
 import type { History } from '../../../../shared/schema/api.ts';
 import { getJson } from './api.ts';
 import type { App } from './app.svelte.ts';
+import { InSight } from './in-sight.ts';
 
 const DAY_MS = 86_400_000;
 const BUCKETS = 96;
@@ -15,6 +16,7 @@ export class DayTraces {
   readonly #app: App;
   readonly #found = new SvelteMap<string, History>();
   readonly #busy = new Set<string>();
+  readonly #inSight = new InSight();
 
   constructor(app: App) {
     this.#app = app;
@@ -24,8 +26,12 @@ export class DayTraces {
     return this.#found.get(signal) ?? null;
   }
 
-  /** Keeps a signal's day up to date until the function given back is called. */
-  follow(signal: string): () => void {
+  /** An attachment: keeps a signal's day up to date while the element can be seen. */
+  whileInSight(signal: string): (element: Element) => () => void {
+    return this.#inSight.while(() => this.#follow(signal));
+  }
+
+  #follow(signal: string): () => void {
     const look = () => void this.#refresh(signal);
     look();
     const timer = setInterval(look, LOOK_MS);

@@ -15,6 +15,8 @@ import { type LocalTime, RigClock } from './rig-clock.ts';
 
 /** Screens change at most this often; under the server's 200 ms, so that a change does not wait for two intervals that beat against each other. */
 const RENDER_MS = 180;
+/** Where nothing has moved the time on for this long, it is moved on by itself. */
+const BEAT_MS = 500;
 /** Without a sign of the other side for this long (real time) values are no longer called fresh. */
 const SILENCE_MS = 12_000;
 
@@ -60,6 +62,7 @@ export class LiveState implements LinkListener {
   readonly #clock = new RigClock();
   readonly #pace = new PaceMaker(RENDER_MS, () => this.#render());
   #pending: LiveChange[] = [];
+  #tickedMs = Number.NEGATIVE_INFINITY;
   readonly #asks: { refused: () => void };
   readonly contact = $derived<Contact>({ live: this.live, pace: this.rig?.pace ?? 1 });
   readonly #byName = $derived(new Map(this.signals.map((info) => [info.name, info])));
@@ -82,9 +85,14 @@ export class LiveState implements LinkListener {
     return this.#clock.silentMs(local());
   }
 
-  /** Moves the rig's time on; called once a second. */
-  tick(): void {
+  /** Called once a second: moves the rig's time on, unless an event has just done so. */
+  beat(): void {
+    if (performance.now() - this.#tickedMs > BEAT_MS) this.#tick();
+  }
+
+  #tick(): void {
     const at = local();
+    this.#tickedMs = at.steadyMs;
     this.nowMs = this.#clock.nowMs(at);
     this.live = this.connected && this.#clock.silentMs(at) < SILENCE_MS;
   }
@@ -107,7 +115,7 @@ export class LiveState implements LinkListener {
     this.connected = true;
     this.otherVersion = false;
     this.snapshots += 1;
-    this.tick();
+    this.#tick();
   }
 
   onChange(change: LiveChange): void {
@@ -119,7 +127,7 @@ export class LiveState implements LinkListener {
 
   onAlive(serverMs: EpochMs): void {
     this.#clock.sync(serverMs, local(), this.rig?.pace ?? 1);
-    this.tick();
+    this.#tick();
   }
 
   onRefused(): void {
@@ -204,6 +212,6 @@ export class LiveState implements LinkListener {
     }
     if (this.#pending.some((change) => change.states)) this.states = states;
     this.#pending = [];
-    this.tick();
+    this.#tick();
   }
 }

@@ -3,6 +3,7 @@ import type { RuleView } from '../../../../shared/schema/alarm-book.ts';
 import type { AlarmEntry } from '../../../../shared/schema/alarm-rule.ts';
 import type { RulePreview } from '../../../../shared/schema/rule-preview.ts';
 import { ApiFault, postJson } from './api.ts';
+import { InSight } from './in-sight.ts';
 
 /** A small box works on it for some seconds, ms. */
 const LIMIT_MS = 60_000;
@@ -17,6 +18,7 @@ export const savedEntry = (rule: RuleView): AlarmEntry => rule.entry ?? { id: ru
 export class RulePreviews {
   readonly #known = new SvelteMap<string, { readonly key: string; readonly preview: RulePreview | null; readonly fault: string }>();
   readonly #wanted = new Map<string, RuleView>();
+  readonly #inSight = new InSight();
   #isWorking = false;
 
   /** What is known of a rule as it is now; null while it is not. */
@@ -25,8 +27,12 @@ export class RulePreviews {
     return known && known.key === keyOf(rule) ? known : null;
   }
 
-  /** A rule comes into sight; the returned function says that it has left. */
-  want(rule: RuleView): () => void {
+  /** An attachment: the rule is asked about while the element can be seen. */
+  whileInSight(rule: RuleView): (element: Element) => () => void {
+    return this.#inSight.while(() => this.#want(rule));
+  }
+
+  #want(rule: RuleView): () => void {
     if (!this.of(rule)) this.#wanted.set(rule.id, rule);
     void this.#work();
     return () => this.#wanted.delete(rule.id);
