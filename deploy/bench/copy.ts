@@ -53,7 +53,7 @@ async function away(): Promise<Figure[]> {
   const copying = fork(fileURLToPath(new URL('./copy-process.ts', import.meta.url)), [JSON.stringify(settings)], {
     execArgv: ['--import', 'tsx', '--expose-gc', '--max-semi-space-size=2'],
     cwd: PROJECT_ROOT,
-    env: { ...process.env, MALLOC_ARENA_MAX: '2' },
+    env: { ...process.env, MALLOC_ARENA_MAX: '2', MALLOC_TRIM_THRESHOLD_: '131072' },
   });
   try {
     const alone = await reportOf(copying, 'away');
