@@ -53,7 +53,8 @@ const DIGITS: ReadonlyMap<string, number> = new Map([
   ['deg', 0],
   ['W/m2', 0],
 ]);
-const SYMBOL: ReadonlyMap<string, string> = new Map([
+/** How a kept unit is written for people, where that is not the unit itself. */
+export const UNIT_SYMBOLS: ReadonlyMap<string, string> = new Map([
   ['%RH', '%'],
   ['%EL', '%'],
   ['lat', '°'],
@@ -68,7 +69,7 @@ export function valueText(value: number, quantity: string, unit: string, units: 
   if (quantity === 'flag') return value === 0 ? 'no' : 'yes';
   if (quantity === 'power') return powerText(value);
   if (unit === 'Cel') return `${temperatureText(value, units)}${degreeUnit(units)}`;
-  return `${trimmed(value, DIGITS.get(unit) ?? 2)} ${SYMBOL.get(unit) ?? unit}`.trim();
+  return `${trimmed(value, DIGITS.get(unit) ?? 2)} ${UNIT_SYMBOLS.get(unit) ?? unit}`.trim();
 }
 
 /** A span of temperature: "2.5 K", in US units "4.5°F". */

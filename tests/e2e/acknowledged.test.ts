@@ -3,8 +3,8 @@ import { join } from 'node:path';
 import { connectAsync, type MqttClient } from 'mqtt';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { freePort, openChromium, type Running, startBuilt, startMosquitto, temporaryFolder, until } from '../../deploy/bars/processes.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 const RIG = (url: string) => `

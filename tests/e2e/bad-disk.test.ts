@@ -3,11 +3,11 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { connectAsync, type MqttClient } from 'mqtt';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { freePort, type Running, startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
 import { History } from '../../shared/schema/api.ts';
 import { HealthView } from '../../shared/schema/live.ts';
 import { type HttpServer, openHttpServer } from '../helpers/http-server.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { openSmallDisk, type SmallDisk } from '../helpers/small-disk.ts';
 import { ROOT } from '../helpers/source-files.ts';
 

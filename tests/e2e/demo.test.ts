@@ -1,6 +1,6 @@
 import { expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { openChromium, startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 test('without a rig file the demo runs, has learned from weeks before, sends live data and says on every screen that it is a demo', async () => {

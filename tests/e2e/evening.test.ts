@@ -2,8 +2,8 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { openChromium, type Running, startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 /** A real evening is played: two hours over sunset, at a pace at which the sun goes down while the tests run. */

@@ -3,8 +3,8 @@ import { connectAsync, type MqttClient } from 'mqtt';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
 import { loadRigFile } from '../../collector/config/load.ts';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { openChromium, type Running, run, startMosquitto, temporaryFolder, until, untilOpen } from '../../deploy/bars/processes.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 let folder: Awaited<ReturnType<typeof temporaryFolder>>;

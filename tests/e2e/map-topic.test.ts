@@ -4,9 +4,9 @@ import axe from 'axe-core';
 import type { MqttClient } from 'mqtt';
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { openChromium, type Running, startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
 import { publisher, RealBroker } from '../collector/mqtt/real-broker.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 const RIG = (port: number) => `# Our van

@@ -1,8 +1,8 @@
 import type { Browser, Page } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { openChromium, until } from '../../deploy/bars/processes.ts';
 import { startDemo } from '../../deploy/bars/screens/stage.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 
 let demo: Awaited<ReturnType<typeof startDemo>>;
 let browser: Browser;

@@ -3,9 +3,9 @@ import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
 import { expect, test } from 'vitest';
 import { createSqliteStore } from '../../collector/store/sqlite.ts';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
 import { STORE_FILE } from '../../deploy/start/data-folder.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 const RIG = `

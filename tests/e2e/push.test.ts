@@ -2,10 +2,10 @@ import { writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { Browser, BrowserContext, CDPSession, Page, Worker } from 'playwright-core';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { freePort, openChromium, type Running, startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
 import { type PushBody, pushBody } from '../../shared/push-body.ts';
 import type { Alarm } from '../../shared/schema/alarm.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 const RIG = `

@@ -2,10 +2,10 @@ import { readFile, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { MqttClient } from 'mqtt';
 import { afterAll, beforeAll, expect, test } from 'vitest';
+import { snapshotOf } from '../../deploy/bars/live-snapshot.ts';
 import { type Running, run, startBuilt, temporaryFolder, until } from '../../deploy/bars/processes.ts';
 import type { LiveSnapshot } from '../../shared/schema/live.ts';
 import { publisher, RealBroker } from '../collector/mqtt/real-broker.ts';
-import { snapshotOf } from '../helpers/live-snapshot.ts';
 import { ROOT } from '../helpers/source-files.ts';
 
 const RIG = (port: number) => `

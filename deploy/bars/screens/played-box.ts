@@ -1,16 +1,15 @@
 import { join } from 'node:path';
 import { pino } from 'pino';
 import type { Page } from 'playwright-core';
-import { io } from 'socket.io-client';
 import { createMemoryStore } from '../../../collector/store/memory.ts';
 import { buildServer } from '../../../dashboard/server/app.ts';
 import { createPairing } from '../../../dashboard/server/pairing.ts';
 import type { RigPort, WhatChanged } from '../../../dashboard/server/ports.ts';
 import type { Timers } from '../../../dashboard/server/timers.ts';
 import { AppError } from '../../../shared/errors.ts';
-import { LIVE_EVENTS } from '../../../shared/live-version.ts';
-import { LiveSnapshot } from '../../../shared/schema/live.ts';
+import type { LiveSnapshot } from '../../../shared/schema/live.ts';
 import { PROJECT_ROOT } from '../../project.ts';
+import { snapshotOf } from '../live-snapshot.ts';
 
 /** The real server with the real screens, whose live values are played; all else is asked of the demo. */
 export interface PlayedBox {
@@ -73,19 +72,6 @@ export async function startPlayedBox(demoUrl: string, { signals = 0, timers }: {
 
 function notPlayed(): never {
   throw new AppError('NOT_FOUND', 'only live values are played');
-}
-
-/** The live view of a running program, as a screen gets it on connecting. */
-async function snapshotOf(url: string): Promise<LiveSnapshot> {
-  const socket = io(url, { transports: ['websocket'], forceNew: true });
-  try {
-    return await new Promise((resolve, reject) => {
-      socket.on(LIVE_EVENTS.snapshot, (body: unknown) => resolve(LiveSnapshot.parse(body)));
-      socket.on('connect_error', reject);
-    });
-  } finally {
-    socket.disconnect();
-  }
 }
 
 /** The same view with loads added until there are so many signals. */

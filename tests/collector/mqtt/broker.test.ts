@@ -1,8 +1,9 @@
 import { connect as connectSocket, type Socket } from 'node:net';
 import { afterEach, describe, expect, it } from 'vitest';
 import { createEmbeddedBroker, type EmbeddedBroker, isLoopback } from '../../../collector/mqtt/broker.ts';
+import { freePort } from '../../../deploy/bars/processes.ts';
 import { connectPacket, publishPacket, subscribePacket } from './packets.ts';
-import { freePort, listenTo, publisher, until } from './real-broker.ts';
+import { listenTo, publisher, until } from './real-broker.ts';
 
 const open: EmbeddedBroker[] = [];
 const sockets: Socket[] = [];

@@ -5,7 +5,8 @@ import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, it } from 'vitest';
 import { type BrokerClientOptions, createBrokerClient, filtersOf } from '../../../collector/mqtt/client.ts';
 import type { MessageSource } from '../../../collector/mqtt/source.ts';
-import { freePort, listenTo, makePasswords, publisher, RealBroker, until } from './real-broker.ts';
+import { freePort } from '../../../deploy/bars/processes.ts';
+import { listenTo, makePasswords, publisher, RealBroker, until } from './real-broker.ts';
 
 let broker: RealBroker;
 let source: MessageSource | null = null;

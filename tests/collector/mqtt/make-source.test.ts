@@ -1,8 +1,9 @@
 import { afterEach, describe, expect, it } from 'vitest';
 import { makeSource, sourceKey, topicsOf } from '../../../collector/mqtt/make-source.ts';
 import type { MessageSource } from '../../../collector/mqtt/source.ts';
+import { freePort } from '../../../deploy/bars/processes.ts';
 import { RigFile } from '../../../shared/schema/rig-file.ts';
-import { freePort, listenTo, publisher, RealBroker, until } from './real-broker.ts';
+import { listenTo, publisher, RealBroker, until } from './real-broker.ts';
 
 function rigFile(broker: Record<string, unknown>): RigFile {
   return RigFile.parse({

@@ -1,19 +1,10 @@
 import { type ChildProcess, execFileSync, spawn } from 'node:child_process';
 import { mkdtemp, rm, writeFile } from 'node:fs/promises';
-import { type AddressInfo, createServer } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { connect, type MqttClient } from 'mqtt';
 import type { MessageSource, SourceStatus } from '../../../collector/mqtt/source.ts';
-
-/** A port that was free a moment ago. */
-export async function freePort(): Promise<number> {
-  const server = createServer();
-  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
-  const { port } = server.address() as AddressInfo;
-  await new Promise((resolve) => server.close(resolve));
-  return port;
-}
+import { freePort } from '../../../deploy/bars/processes.ts';
 
 /** Looks every few ms until something holds; the test's own time-out ends it. */
 export async function until(holds: () => boolean): Promise<void> {

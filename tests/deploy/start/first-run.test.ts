@@ -5,6 +5,7 @@ import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { loadRigFile, parseRigFile } from '../../../collector/config/load.ts';
+import { snapshotOf } from '../../../deploy/bars/live-snapshot.ts';
 import { freePort } from '../../../deploy/bars/processes.ts';
 import { firstFile, writeFirstFile } from '../../../deploy/start/first-file.ts';
 import { rigScene } from '../../../deploy/start/rig-scene.ts';
@@ -12,7 +13,6 @@ import { type Run, run } from '../../../deploy/start/run.ts';
 import { CommandResult, SensorsReport } from '../../../shared/schema/api.ts';
 import type { LiveSnapshot } from '../../../shared/schema/live.ts';
 import { LogLines, RigBook } from '../../../shared/schema/rig-book.ts';
-import { snapshotOf } from '../../helpers/live-snapshot.ts';
 
 let folder: string;
 let rig: string;

@@ -4,13 +4,13 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { Command } from 'commander';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
+import { snapshotOf } from '../../../deploy/bars/live-snapshot.ts';
 import { addBackup } from '../../../deploy/commands/backup.ts';
 import { addRestore } from '../../../deploy/commands/restore.ts';
 import { keepRunning } from '../../../deploy/start/keep-running.ts';
 import { rigScene } from '../../../deploy/start/rig-scene.ts';
 import type { Run } from '../../../deploy/start/run.ts';
 import { DeviceList, RestoreAnswer, RigBook } from '../../../shared/schema/rig-book.ts';
-import { snapshotOf } from '../../helpers/live-snapshot.ts';
 
 const TEXT = `# Mine
 rig: { id: wren, name: Wren }

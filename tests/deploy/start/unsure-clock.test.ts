@@ -4,13 +4,13 @@ import { join } from 'node:path';
 import { connectAsync } from 'mqtt';
 import { afterEach, beforeEach, expect, test } from 'vitest';
 import { createSqliteStore } from '../../../collector/store/sqlite.ts';
+import { snapshotOf } from '../../../deploy/bars/live-snapshot.ts';
 import { freePort } from '../../../deploy/bars/processes.ts';
 import { systemClock } from '../../../deploy/runtime/clock.ts';
 import { rigScene } from '../../../deploy/start/rig-scene.ts';
 import { type Run, run } from '../../../deploy/start/run.ts';
 import type { AlarmLog } from '../../../shared/schema/alarm-book.ts';
 import { CommandResult } from '../../../shared/schema/api.ts';
-import { snapshotOf } from '../../helpers/live-snapshot.ts';
 
 const SHOWN_MS = Date.UTC(1970, 0, 1);
 const DAY_MS = 86_400_000;

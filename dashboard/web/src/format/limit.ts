@@ -1,15 +1,8 @@
 import { numberWithUnit, type Quantity, toCanonical, UNIT_OF, unitSymbol } from '../../../../shared/units.ts';
+import { UNIT_SYMBOLS } from '../../../../shared/value-text.ts';
 import { degreeUnit, type Units, valueText } from './quantity.ts';
 
-const SYMBOLS: ReadonlyMap<string, string> = new Map([
-  ['%RH', '%'],
-  ['%EL', '%'],
-  ['lat', '°'],
-  ['lon', '°'],
-  ['deg', '°'],
-  ['W/m2', 'W/m²'],
-  ['chance', 'in 100'],
-]);
+const SYMBOLS: ReadonlyMap<string, string> = new Map([...UNIT_SYMBOLS, ['chance', 'in 100']]);
 
 const quantityOf = (unit: string): Quantity | undefined => (Object.keys(UNIT_OF) as Quantity[]).find((kind) => unit !== '' && UNIT_OF[kind] === unit);
 
