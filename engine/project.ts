@@ -34,6 +34,7 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
   const setup = setupOf(s, plan, span, seed, members, bins);
   const ensemble = runEnsemble(setup);
   const outcome = outcomeOf(ensemble, s, span);
+  const usual = { setup, ensemble, outcome };
   options.onOutcome?.(outcome, s);
   const { limits } = ensemble;
   const curve = options.forScreens ? curveOf(ensemble, s, span) : [];
@@ -42,7 +43,7 @@ export function project(s: Snapshot, plan: Plan, seed: number, members: number, 
   const ladder = options.forScreens ? ladderOf(setup) : [];
   const tight = 1 - (s.rig.confidence ?? CONFIDENCE);
   const isDoubtful = outcome.belowFloorProbability > tight;
-  const helps = options.forScreens && isDoubtful ? { helps: helpsOf(leftAlone({ setup, ensemble, outcome }), plan).slice(0, MOST_HELPS) } : {};
+  const helps = options.forScreens && isDoubtful ? { helps: helpsOf(usual, leftAlone(usual), plan).slice(0, MOST_HELPS) } : {};
   const capacityWh = s.rig.capacityAh * s.rig.cells * chemistryOf(s.rig).meanV;
   return {
     tMs: s.tMs,

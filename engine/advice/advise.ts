@@ -30,7 +30,7 @@ export function advise(input: CaseInput, question: AdviceQuestion): Advice {
     surplus: surplusAdvice(long),
     twoNights: twoNights(base, long),
     darkPanels: darkPanels(long, base.outcome.takeover?.tMs ?? null),
-    helps: helpsOf(base, input.plan),
+    helps: helpsOf(usual, base, input.plan),
     breakdown: breakdownOf(base),
   };
 }

@@ -11,43 +11,47 @@ const OFF_HOURS = [4, 6] as const;
 /** Planned loads whose leaving out is worked out, the largest first. */
 const MOST_LOADS = 4;
 
-/** What would help tonight, each with its effect by itself; in the order of its effect. */
-export function helpsOf(base: Case, plan: Plan): Help[] {
-  const helps = [...setpointHelp(base), ...loadHelps(base, plan), ...offHelp(base)];
+/**
+ * What would help tonight, each with its effect by itself; in the order of its effect. Effects are told against the night as it is going to be, whose low point the
+ * screens head with.
+ * @param alone  the same night with the thermostat left as it is: a setpoint that is set stays
+ */
+export function helpsOf(usual: Case, alone: Case, plan: Plan): Help[] {
+  const helps = [...setpointHelp(usual, alone), ...loadHelps(usual, plan), ...offHelp(usual)];
   return helps.sort((a, b) => b.effect.gainPct - a.effect.gainPct);
 }
 
 const none = { setpointC: null, load: null, fromMs: null, toMs: null, cabinPeakC: null };
 
-function setpointHelp(base: Case): Help[] {
-  const unit = unitOf(base.setup.snapshot);
+function setpointHelp(usual: Case, alone: Case): Help[] {
+  const unit = unitOf(alone.setup.snapshot);
   if (!unit) return [];
   const wantedC = unit.setpointC + unit.sparing * STEP_C;
   const setpointC = unit.sparing * (unit.sparestC - wantedC) < 0 ? unit.sparestC : wantedC;
   if (unit.sparing * (setpointC - unit.setpointC) < 0.5) return [];
-  return [{ ...none, kind: 'setpoint', setpointC, effect: effectOf(base.outcome, changed(base, atSetpoint(base, setpointC)).outcome) }];
+  return [{ ...none, kind: 'setpoint', setpointC, effect: effectOf(usual.outcome, changed(alone, atSetpoint(alone, setpointC)).outcome) }];
 }
 
-function loadHelps(base: Case, plan: Plan): Help[] {
-  const { span } = base.setup;
+function loadHelps(usual: Case, plan: Plan): Help[] {
+  const { span } = usual.setup;
   return plan.loads
     .filter((load) => load.endMs > span.startMs && load.startMs < span.endMs)
     .sort((a, b) => b.powerW * (b.endMs - b.startMs) - a.powerW * (a.endMs - a.startMs))
     .slice(0, MOST_LOADS)
     .map((load) => {
-      const without = changed(base, { course: withLoad(base.setup, { ...load, powerW: -load.powerW }) });
-      return { ...none, kind: 'skip-load', load: load.name, fromMs: load.startMs, toMs: load.endMs, effect: effectOf(base.outcome, without.outcome) };
+      const without = changed(usual, { course: withLoad(usual.setup, { ...load, powerW: -load.powerW }) });
+      return { ...none, kind: 'skip-load', load: load.name, fromMs: load.startMs, toMs: load.endMs, effect: effectOf(usual.outcome, without.outcome) };
     });
 }
 
-function offHelp(base: Case): Help[] {
-  const { span, snapshot, course } = base.setup;
+function offHelp(usual: Case): Help[] {
+  const { span, snapshot, course } = usual.setup;
   const unit = unitOf(snapshot);
-  const steps = offSteps(base);
-  const shiftW = steps && shiftOf(base, null, (k) => k >= steps.from && k < steps.to);
+  const steps = offSteps(usual);
+  const shiftW = steps && shiftOf(usual, null, (k) => k >= steps.from && k < steps.to);
   if (!unit || !steps || !shiftW) return [];
   const { from, to } = steps;
-  const panelsW = base.ensemble.panelsW;
+  const panelsW = usual.ensemble.panelsW;
   const air = cabinPath(
     { snapshot, span, course, panelsW },
     () => unit.setpointC,
@@ -62,7 +66,7 @@ function offHelp(base: Case): Help[] {
       fromMs: span.startMs + from * span.stepMs,
       toMs: span.startMs + to * span.stepMs,
       cabinPeakC: peakC === null ? null : round(peakC, 1),
-      effect: effectOf(base.outcome, changed(base, { shiftW }).outcome),
+      effect: effectOf(usual.outcome, changed(usual, { shiftW }).outcome),
     },
   ];
 }

@@ -2,7 +2,7 @@ import { describe, expect, it } from 'vitest';
 import { advise } from '../../../engine/advice/advise.ts';
 import { runJob } from '../../../engine/jobs.ts';
 import { refit } from '../../../engine/refit.ts';
-import type { Plan, Snapshot } from '../../../engine/types.ts';
+import { BIN_MS, type Plan, type Snapshot } from '../../../engine/types.ts';
 import { Advice, type TonightAdvice } from '../../../shared/schema/advice.ts';
 import { contextOf, pastOf } from '../../helpers/engine-bins.ts';
 import { HOUR_MS, rigOf } from '../../helpers/engine-rig.ts';
@@ -109,6 +109,19 @@ describe('what would help', () => {
     expect(off?.effect.gainPct).toBeGreaterThan(0.1);
     expect(off?.effect.gainPct).toBeLessThan(4);
     expect(new Date(there('Asia/Kolkata')?.fromMs ?? 0).toISOString().slice(11, 16)).toBe('22:30');
+  });
+
+  it('is told against the night that the screens head with: of somebody who sets it warmer at eleven too', () => {
+    const { traces } = past.learned;
+    const setpointC = Array.from({ length: traces.standingW.length }, (_, i) => {
+      const h = ((traces.startMs + i * BIN_MS) % (24 * HOUR_MS)) / HOUR_MS;
+      return h >= 23 || h < 8 ? 27 : 24;
+    });
+    const { base, helps, ladder } = tonight(at(0.7, { learned: { ...past.learned, traces: { ...traces, setpointC } } }), { loads: [oven] });
+    // Left as it is, the night would end lower than with that habit.
+    expect(ladder.find((rung) => rung.setpointC === 24)?.lowPoint.p50Pct).toBeLessThan(base.lowPoint.p50Pct - 2);
+    expect(helps.map((help) => help.kind).sort()).toEqual(['off-hours', 'setpoint', 'skip-load']);
+    for (const { effect } of helps) expect(effect.lowPoint.p50Pct - effect.gainPct).toBeCloseTo(base.lowPoint.p50Pct, 1);
   });
 
   it('a setpoint at the end of its range is not moved on', () => {
