@@ -29,3 +29,11 @@ export const weekdayText = (timeZone: string, tMs: EpochMs): string => calendarO
 
 /** Date in a zone, as 2026-11-27. */
 export const dateText = (timeZone: string, tMs: EpochMs): string => calendarOf(timeZone).date.format(tMs);
+
+/** "90 s", "5 min", "2 h", "2 h 30 min". */
+export function spanText(seconds: number): string {
+  if (seconds < 60 || (seconds < 600 && seconds % 60 !== 0)) return `${seconds} s`;
+  const minutes = Math.round(seconds / 60);
+  if (minutes < 120 && minutes % 60 !== 0) return `${minutes} min`;
+  return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
+}

@@ -3,6 +3,7 @@ import type { Condition, NumericCondition } from '../../shared/schema/alarm-rule
 import { signalKind } from '../../shared/signals.ts';
 import { type Quantity, UNIT_OF } from '../../shared/units.ts';
 import { differenceText, pointsText, type Units, valueText } from '../../shared/value-text.ts';
+import { spanText } from '../clock.ts';
 import { CLAUSES, DENIALS, RANGES } from './clauses.ts';
 import { amountText } from './quantities.ts';
 import { signalText } from './seen.ts';
@@ -151,12 +152,4 @@ function changeText(watch: string, by: number, context: WordContext): string {
   const quantity = CATALOGUE.get(watch)?.quantity ?? quantityOf(watch, context);
   if (quantity === 'temperature') return differenceText(by, context.units).replace('.0', '');
   return quantity === 'stateOfCharge' ? pointsText(by) : limitText(watch, by, context);
-}
-
-/** "90 s", "5 min", "2 h", "2 h 30 min". */
-function spanText(seconds: number): string {
-  if (seconds < 60 || (seconds < 600 && seconds % 60 !== 0)) return `${seconds} s`;
-  const minutes = Math.round(seconds / 60);
-  if (minutes < 120 && minutes % 60 !== 0) return `${minutes} min`;
-  return minutes % 60 === 0 ? `${minutes / 60} h` : `${Math.floor(minutes / 60)} h ${minutes % 60} min`;
 }

@@ -2,7 +2,7 @@ import type { EngineTime } from '../../shared/ports.ts';
 import type { Priority } from '../../shared/schema/alarm.ts';
 import { higher, lower, rankOf } from './rank.ts';
 import { type AlarmRecord, counted, type Finding, type Subject, type Way } from './record.ts';
-import { type Telling, textOf } from './text.ts';
+import { overSoonText, type Telling, textOf } from './text.ts';
 
 export interface Delays {
   readonly onMs: number;
@@ -34,13 +34,19 @@ function wayOf(record: AlarmRecord, finding: Finding, names: readonly string[]):
   return isNews ? 'joined' : null;
 }
 
-/** The record with the words of this moment. While something else is found than what stands, but not for long enough yet, the last words stay. */
-function retold(record: AlarmRecord, finding: Finding, telling: Telling): AlarmRecord {
+/**
+ * The record with the words of this moment. While something else is found than what stands, but not for long enough yet, the last words stay; where nothing is found
+ * any more, it says so and when it will be over.
+ */
+function retold(record: AlarmRecord, finding: Finding, telling: Telling, offMs: number): AlarmRecord {
   if (record.lifecycle === 'normal') return record;
   const isUnknown = finding === 'unknown';
   if (isUnknown !== (record.condition === 'unknown')) return record;
   if (!isUnknown && record.condition === false && finding !== null) return record;
-  const text = textOf(isUnknown ? 'unknown' : record.condition ? 'standing' : 'returned', telling);
+  const text =
+    record.condition === true && finding === null
+      ? overSoonText(telling, offMs)
+      : textOf(isUnknown ? 'unknown' : record.condition ? 'standing' : 'returned', telling);
   return text === record.text ? record : { ...record, text };
 }
 
@@ -74,7 +80,7 @@ const asSubjects = (names: readonly string[]): readonly Subject[] => names.map((
  * up with what is found while it stands. The same record comes back when nothing has changed.
  */
 export function live(previous: AlarmRecord, { finding, telling, hidden, delays, names, time }: LifeStep): AlarmRecord {
-  const record = named(retold(previous, finding, telling), finding, names, delays.offMs, time.monoMs);
+  const record = named(retold(previous, finding, telling, delays.offMs), finding, names, delays.offMs, time.monoMs);
   const way = wayOf(record, finding, names);
   if (way === null) return record.pending === null ? record : { ...record, pending: null };
   const found = finding === 'unknown' ? hidden : finding;

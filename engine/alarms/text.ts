@@ -1,4 +1,5 @@
 import type { AlarmRule } from '../../shared/schema/alarm-rule.ts';
+import { spanText } from '../clock.ts';
 import type { Quantities } from './quantities.ts';
 
 const MOST_CHARS = 400;
@@ -50,3 +51,7 @@ export function textOf(where: keyof Messages, telling: Telling): string {
   if (where === 'standing' && telling.hidden.length > 0) text += ` It holds back: ${telling.hidden.join(', ')}.`;
   return short(text);
 }
+
+/** What an alarm says that stands for its off-delay only: as once it is over, and when that will be. */
+export const overSoonText = (telling: Telling, offMs: number): string =>
+  short(`${textOf('returned', telling)} The alarm is over once that has lasted ${spanText(offMs / 1000)}.`);

@@ -120,7 +120,14 @@ describe('what an alarm says', () => {
     const bench = raised(0.3);
     expect(bench.hold(0.7, 10)).toMatchObject({ priority: 'medium', text: expect.stringContaining('chance 70 in 100') });
     expect(bench.hold(0.7, ON_S)).toMatchObject({ priority: 'high', text: expect.stringContaining('chance 70 in 100') });
-    expect(bench.hold(0.1, 10)).toMatchObject({ priority: 'high', text: expect.stringContaining('chance 10 in 100') });
+    expect(bench.hold(0.3, 10)).toMatchObject({ priority: 'high', text: expect.stringContaining('chance 30 in 100') });
+    // Nothing of it is true any more: it says that, and when it goes.
+    expect(bench.hold(0.1, 10)).toMatchObject({
+      priority: 'high',
+      condition: true,
+      text: expect.stringMatching(/^The bank is expected to hold its floor of 30 % this night: .*\. The alarm is over once that has lasted 20 min\.$/),
+    });
+    expect(bench.hold(0.6, 10).text).toContain('chance 60 in 100');
   });
 
   it('stays when nothing new is known, until that itself is said', () => {

@@ -9,7 +9,7 @@ export function ruleFacts({ onDelayS, offDelayS, because, routes, unknown }: Rul
   const causes = because.map((id) => `“${titles.get(id) ?? id}”`).join(', ');
   return [
     `${after}, ${over}.`,
-    unknown === 'raise' ? 'Without data it raises too.' : 'Without data it keeps quiet.',
+    unknown === 'raise' ? 'Without data it raises too.' : 'Without data what stands stays.',
     routes === null ? '' : `Told by ${routes.join(', ')}.`,
     causes === '' ? '' : `Held back while ${causes} ${because.length === 1 ? 'stands' : 'stand'}.`,
   ]

@@ -118,7 +118,7 @@ export class LoadDraft {
     if (this.planFault !== '') return false;
     if (this.name.trim() !== '') this.#past = keepLoad({ name, powerW, minutes, peakW });
     this.clear();
-    this.planned = `Planned: ${name}. Every projection that reaches so far ahead counts it.`;
+    this.planned = `Planned: ${name}. The verdict counts it within half a minute.`;
     return true;
   }
 

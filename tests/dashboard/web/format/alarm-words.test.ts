@@ -58,6 +58,6 @@ it('a rule says its delays, causes, routes and what it does without data', () =>
     'Raised after 5 min, over after 10 min. Without data it raises too. Held back while “Sensors that fell silent” stands.',
   );
   expect(ruleFacts({ ...low, onDelayS: 0, offDelayS: 0, unknown: 'ignore', routes: ['mail', 'phones'] }, new Map())).toBe(
-    'Raised at once, over at once. Without data it keeps quiet. Told by mail, phones.',
+    'Raised at once, over at once. Without data what stands stays. Told by mail, phones.',
   );
 });
