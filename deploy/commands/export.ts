@@ -1,6 +1,6 @@
-import { createWriteStream, existsSync } from 'node:fs';
-import { rename, rm } from 'node:fs/promises';
-import { join } from 'node:path';
+import { constants, createWriteStream, existsSync } from 'node:fs';
+import { access, rename, rm } from 'node:fs/promises';
+import { dirname, join } from 'node:path';
 import { Readable } from 'node:stream';
 import { pipeline } from 'node:stream/promises';
 import { createGzip } from 'node:zlib';
@@ -29,7 +29,7 @@ export function addExport(program: Command): void {
   program
     .command('export')
     .description('write readings as CSV, line protocol or Parquet; the rig may run meanwhile')
-    .argument('<out>', 'the file to be made, named .csv, .lines or .parquet; with .gz behind it, it is packed')
+    .argument('<out>', 'the file to be made, named .csv, .lines or .parquet; with .gz behind .csv or .lines, it is packed')
     .requiredOption('--rig <file>', 'rig file of the rig')
     .option('--data <folder>', 'data folder of the rig; left out: .data/<rig id>')
     .option('--from <time>', 'first day or moment, such as 2026-06-01 or 2026-06-01T18:30; left out: the oldest')
@@ -48,6 +48,7 @@ function names(text: string): readonly string[] {
 async function run(out: string, { rig, data, from, to, signals, format: given }: Options): Promise<void> {
   const format = given ?? formatOf(out);
   if (format === null) throw new AppError('REQUEST_INVALID', `which format? Name the file ${out}.csv, ${out}.lines or ${out}.parquet, or add --format`);
+  if (format === 'parquet' && out.endsWith('.gz')) throw new AppError('REQUEST_INVALID', 'Parquet is packed in itself; name the file without .gz');
   if (existsSync(out)) throw new AppError('NOT_HERE', `there is a ${out} already; name another file, or take that one away`);
   const { file } = await loadRigFile(rig);
   const folder = data ?? join('.data', file.rig.id);
@@ -61,6 +62,11 @@ async function run(out: string, { rig, data, from, to, signals, format: given }:
   };
   const fromMs = moment(from, 'from');
   const toMs = moment(to, 'to') ?? Date.now();
+  if (fromMs !== undefined && fromMs >= toMs)
+    throw new AppError('REQUEST_INVALID', `--from: got ${from}, expected a moment before ${to ?? 'now'}, at which it ends`);
+  await access(dirname(out), constants.W_OK).catch(() => {
+    throw new AppError('NOT_HERE', `nothing can be written into ${dirname(out)}; name a folder that is there and may be written`);
+  });
   const store = createSqliteStore({ path, log: { warn: (_details, message) => console.error(message) }, guest: true });
   await store.open();
   // Under its name only when it is whole.

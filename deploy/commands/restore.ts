@@ -43,7 +43,9 @@ async function restore(from: string, { rig, data }: Options): Promise<void> {
     await rm(path, { force: true });
     taken.release();
   }
-  console.log(`${about.rigName} is as it was on ${new Date(about.takenMs).toISOString().slice(0, 16)}Z, with ${nights} nights. Start it with --rig ${rig}.`);
+  console.log(
+    `${about.rigName} is as it was on ${new Date(about.takenMs).toISOString().slice(0, 16)}Z, with ${nights} nights. Start it with --rig ${rig}${data === undefined ? '' : ` --data ${data}`}.`,
+  );
 }
 
 /** The data folder, which a rig that runs does not give away. */
