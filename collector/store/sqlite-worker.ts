@@ -11,7 +11,7 @@ const report = (what: Report): void => parentPort?.postMessage(what);
 const columnsOf = (result: unknown): ArrayBuffer[] =>
   Object.values(result ?? {}).flatMap((column) => (column instanceof Float64Array || column instanceof Uint8Array ? [column.buffer as ArrayBuffer] : []));
 const serve = {
-  writer: () => serveWriter(start, (setAside) => report({ setAside })),
+  writer: () => serveWriter(start, { setAside: (setAside) => report({ setAside }), lost: (lost) => report({ lost }) }),
   reader: () => serveReader(start.path),
   files: () => fileOperations,
 };

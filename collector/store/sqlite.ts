@@ -29,12 +29,17 @@ export interface SqliteStoreOptions {
 export function createSqliteStore({ path, log, guest = false, mostBytes }: SqliteStoreOptions): RigStore {
   const thread = (role: WorkerStart['role']) => () =>
     startThread('./sqlite-worker', import.meta.url, { role, path, guest, mostBytes: mostBytes ?? null } satisfies WorkerStart);
-  const writer = createWorkerClient<WriterOperations>(thread('writer'), (setAside) => {
-    log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started, and what can be read of it is taken over');
-    // The reader would go on with the file that was renamed.
-    void reader.call('close').catch(() => undefined);
-    if (isOpen) tidy = tidy.then(tidyAll);
-  });
+  const writer = createWorkerClient<WriterOperations>(
+    thread('writer'),
+    (setAside) => {
+      log.warn({ setAside, path }, 'the store was damaged; it was set aside and a fresh one started, and what can be read of it is taken over');
+      // The reader would go on with the file that was renamed.
+      void reader.call('close').catch(() => undefined);
+      if (isOpen) tidy = tidy.then(tidyAll);
+    },
+    (lost) =>
+      log.warn({ path }, `${lost} ${lost === 1 ? 'reading' : 'readings'} did not come back from the disk as written and cannot be kept; check the memory card`),
+  );
   const reader = createWorkerClient<ReaderOperations>(thread('reader'), () => undefined);
 
   /** What an earlier layout or a damaged file left is brought into this one a little at a time, while everything else goes on. */

@@ -22,7 +22,11 @@ interface Waiting {
   reject(error: Error): void;
 }
 
-export function createWorkerClient<Operations>(start: () => Worker, onSetAside: (file: string) => void): WorkerClient<Operations> {
+export function createWorkerClient<Operations>(
+  start: () => Worker,
+  onSetAside: (file: string) => void,
+  onLost: (count: number) => void = () => undefined,
+): WorkerClient<Operations> {
   let worker: Worker | null = null;
   let lastId = 0;
   const waiting = new Map<number, Waiting>();
@@ -38,6 +42,7 @@ export function createWorkerClient<Operations>(start: () => Worker, onSetAside: 
     const thread = start();
     thread.on('message', (report: Report) => {
       if ('setAside' in report) onSetAside(report.setAside);
+      else if ('lost' in report) onLost(report.lost);
       else if ('failure' in report) settle(report.id)?.reject(errorOf(report.failure));
       else settle(report.id)?.resolve(report.result);
     });

@@ -29,7 +29,7 @@ export interface Connection {
 /**
  * Opens the file for writing, checked and in the newest layout. A damaged file is renamed and a fresh one takes its place; a guest does neither
  * check nor rename.
- * @param thorough  looks through all of a large file; else only what a start needs at once: each block has a checksum of its own
+ * @param thorough  looks through all of a large file; else only what a start needs at once: each block of readings has a checksum of its own
  */
 export function connectWriter(path: string, guest: boolean, thorough = false): Connection {
   let setAside: string | null = null;

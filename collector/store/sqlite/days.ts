@@ -14,8 +14,11 @@ export interface Days {
   readonly totals: Find;
   readonly hours: Find;
   readonly quarters: Find;
-  /** Replaces an hour's four quarters by what is made of those that were there. To be used inside a transaction. */
-  replaceHour(signalId: number, hour: number, make: (before: readonly HeldRollup[]) => HeldRollup[]): void;
+  /**
+   * Replaces an hour's four quarters by what is made of those that were there. To be used inside a transaction.
+   * @param anew  makes those of another hour, where the day's do not come back as they were written
+   */
+  replaceHour(signalId: number, hour: number, make: (before: readonly HeldRollup[]) => HeldRollup[], anew: (hour: number) => HeldRollup[]): void;
 }
 
 export function createDays(db: Database): Days {
@@ -35,10 +38,12 @@ export function createDays(db: Database): Days {
     totals: finder('days', 'total'),
     hours: finder('day_hours', 'hours'),
     quarters,
-    replaceHour(signalId, hour, make) {
+    replaceHour(signalId, hour, make, anew) {
       const day = Math.floor(hour / 24);
       const known = quarters(signalId, day, day + 1)[0];
-      const ofDay = known ? decodeRollups(known[1]) : Array.from({ length: QUARTERS }, newHeld);
+      const ofDay = known
+        ? (decodeRollups(known[1], QUARTERS) ?? Array.from({ length: 24 }, (_, of) => anew(day * 24 + of)).flat())
+        : Array.from({ length: QUARTERS }, newHeld);
       const at = (hour - day * 24) * 4;
       ofDay.splice(at, 4, ...make(ofDay.slice(at, at + 4)));
       const ofHours = Array.from({ length: 24 }, (_, of) => totalOf(ofDay.slice(of * 4, of * 4 + 4)));

@@ -111,7 +111,7 @@ export function createHours(db: Database): Hours {
           return readingsOf(signalId, hour, row.changed) === DAMAGED ? (hour + 1) * MINUTES : row.kept_from;
         },
         get minutes() {
-          return decodeMinutes(row.minutes, hour * MINUTES);
+          return decodeMinutes(row.minutes, hour * MINUTES, () => readingsOf(signalId, hour, row.changed));
         },
         get readings() {
           return readingsOf(signalId, hour, row.changed);
@@ -151,7 +151,15 @@ export function createHourWriter(db: Database, hours: Hours): HourWriter {
     const count = left.tMs.length;
     const from = Math.max(keptFrom, hour * MINUTES);
     put.run(signalId, hour, from, count, encodeMinutes(minutes, hour * MINUTES), count === 0 ? null : encodeBlock(left, hour * HOUR_MS));
-    days.replaceHour(signalId, hour, (before) => quartersOf(hour, minutes, readings, before));
+    days.replaceHour(
+      signalId,
+      hour,
+      (before) => quartersOf(hour, minutes, readings, before),
+      (other) => {
+        const kept = hours.sealed(signalId, other) ?? NOTHING;
+        return quartersOf(other, kept.minutes, kept.readings, []);
+      },
+    );
   }
 
   return {

@@ -1,7 +1,8 @@
 import { addValue, minuteOf, type Rollup } from '../buckets.ts';
 import { entryOf } from '../entry-of.ts';
-import { ByteSource, createSink } from './bytes.ts';
-import type { Columns } from './columns.ts';
+import { ByteSource, createSink, damaged } from './bytes.ts';
+import { type Columns, firstFrom, part } from './columns.ts';
+import { isDamage } from './connect.ts';
 
 /** Rollups by the number of their minute, in order. */
 export type Minutes = Map<number, Rollup>;
@@ -22,6 +23,7 @@ export function addToMinutes(minutes: Minutes, { tMs, value }: Columns): void {
   }
 }
 
+const MINUTES = 60;
 const MOST_PLACES = 9;
 /** Mark of rollups that are written as they are. */
 const PLAIN = 255;
@@ -53,34 +55,55 @@ export function encodeMinutes(minutes: Minutes, firstMinute: number): Uint8Array
   return sink.done();
 }
 
-export function decodeMinutes(bytes: Uint8Array, firstMinute: number): Minutes {
+/** Rollups of an hour; from where they do not come back as they were written on they are made of its readings, as far as those are there. */
+export function decodeMinutes(bytes: Uint8Array, firstMinute: number, readings: () => Columns): Minutes {
   const minutes: Minutes = new Map();
-  eachMinute(bytes, firstMinute, (minute, rollup) => minutes.set(minute, { ...rollup }));
+  const lostFrom = eachMinute(bytes, firstMinute, (minute, rollup) => minutes.set(minute, { ...rollup }));
+  for (const [minute, rollup] of lostFrom === Infinity ? [] : minutesFrom(lostFrom, readings())) minutes.set(minute, rollup);
   return minutes;
 }
 
-/** Shows each minute. The rollup is the same object each time. */
-export function eachMinute(bytes: Uint8Array, firstMinute: number, visit: (minute: number, rollup: Readonly<Rollup>) => void): void {
+/** Rollups of readings, from a minute on. */
+export function minutesFrom(minute: number, readings: Columns): Minutes {
+  const minutes: Minutes = new Map();
+  addToMinutes(minutes, part(readings, firstFrom(readings.tMs, minute * 60_000), readings.tMs.length));
+  return minutes;
+}
+
+/**
+ * Shows each minute of an hour. The rollup is the same object each time. Gives the minute from which on they do not come back as they were
+ * written; Infinity: all do. There is no checksum: what shows is that minutes are out of order or empty, or their least beyond their greatest.
+ */
+export function eachMinute(bytes: Uint8Array, firstMinute: number, visit: (minute: number, rollup: Readonly<Rollup>) => void): number {
   const source = new ByteSource(bytes);
-  const places = source.byte();
-  const power = 10 ** places;
   const rollup = newRollup();
   let minute = firstMinute;
+  let next = firstMinute;
   let least = 0;
-  while (!source.ended) {
-    minute += source.signed();
-    rollup.count = source.whole();
-    if (places === PLAIN) {
-      rollup.min = source.double();
-      rollup.max = source.double();
-      rollup.sum = source.double();
-    } else {
-      least += source.signed();
-      rollup.min = least / power;
-      rollup.max = (least + source.whole()) / power;
-      rollup.sum = (rollup.count * least + source.whole()) / power;
+  try {
+    const places = source.byte();
+    const power = 10 ** places;
+    while (!source.ended) {
+      minute += source.signed();
+      rollup.count = source.whole();
+      if (places === PLAIN) {
+        rollup.min = source.double();
+        rollup.max = source.double();
+        rollup.sum = source.double();
+      } else {
+        least += source.signed();
+        rollup.min = least / power;
+        rollup.max = (least + source.whole()) / power;
+        rollup.sum = (rollup.count * least + source.whole()) / power;
+      }
+      if (minute < next || minute >= firstMinute + MINUTES || rollup.count === 0 || !(rollup.min <= rollup.max)) damaged();
+      visit(minute, rollup);
+      next = minute + 1;
     }
-    visit(minute, rollup);
+    return Infinity;
+  } catch (error) {
+    if (!isDamage(error)) throw error;
+    return next;
   }
 }
 

@@ -19,14 +19,25 @@ export interface OpenReadings {
 interface Row {
   readonly commit_id: number;
   readonly at_ms: number;
+  readonly count: number;
   readonly readings: Uint8Array;
 }
 
-export function createOpenReadings(db: Database): OpenReadings {
+/** @param onLost  told how many readings a commit had that does not come back as it was written; it counts as empty */
+export function createOpenReadings(db: Database, onLost: (count: number) => void = () => undefined): OpenReadings {
   const oldest = db.prepare<[], number | null>('SELECT min(commit_id) FROM journal').pluck();
-  const newer = db.prepare<[number], Row>('SELECT commit_id, at_ms, readings FROM journal WHERE commit_id > ? ORDER BY commit_id');
+  const newer = db.prepare<[number], Row>('SELECT commit_id, at_ms, count, readings FROM journal WHERE commit_id > ? ORDER BY commit_id');
   let commits: { readonly id: number; readonly readings: BySignal }[] = [];
   let joined = new Map<number, Map<number, Columns>>();
+
+  function decoded({ at_ms, count, readings }: Row): BySignal {
+    try {
+      return decodeCommit(readings, at_ms);
+    } catch {
+      onLost(count);
+      return new Map();
+    }
+  }
 
   function byHour(signalId: number): Map<number, Columns> {
     const all = join(commits.flatMap(({ readings }) => readings.get(signalId) ?? []));
@@ -42,7 +53,7 @@ export function createOpenReadings(db: Database): OpenReadings {
       const gone = left < 0 ? commits.length : left;
       if (gone > 0) commits = commits.slice(gone);
       const rows = newer.all(commits.at(-1)?.id ?? -1);
-      for (const { commit_id, at_ms, readings } of rows) commits.push({ id: commit_id, readings: decodeCommit(readings, at_ms) });
+      for (const row of rows) commits.push({ id: row.commit_id, readings: decoded(row) });
       if (gone + rows.length > 0) joined = new Map();
     },
     signals: () => new Set(commits.flatMap(({ readings }) => [...readings.keys()])),

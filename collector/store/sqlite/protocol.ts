@@ -71,4 +71,9 @@ export interface Failure {
   readonly code: string;
 }
 
-export type Report = { readonly id: number; readonly result: unknown } | { readonly id: number; readonly failure: Failure } | { readonly setAside: string };
+/** Unasked for: where a damaged file was set aside, and how many readings did not come back as they were written. */
+export type Report =
+  | { readonly id: number; readonly result: unknown }
+  | { readonly id: number; readonly failure: Failure }
+  | { readonly setAside: string }
+  | { readonly lost: number };

@@ -1,5 +1,4 @@
 import { type HeldRollup, mergeHeld, mergeRollup } from '../buckets.ts';
-import { damaged } from './bytes.ts';
 import type { Columns } from './columns.ts';
 import { type Minutes, newRollup } from './minutes.ts';
 
@@ -62,18 +61,18 @@ export function encodeRollups(quarters: readonly HeldRollup[]): Uint8Array {
   return bytes;
 }
 
-export function decodeRollups(bytes: Uint8Array): HeldRollup[] {
-  const quarters: HeldRollup[] = Array.from({ length: bytes.length / ROLLUP_BYTES }, newHeld);
-  eachRollup(bytes, (at, rollup) => {
+/** Null where the bytes do not hold so many rollups. */
+export function decodeRollups(bytes: Uint8Array, length: number): HeldRollup[] | null {
+  const quarters: HeldRollup[] = Array.from({ length }, newHeld);
+  const isWhole = eachRollup(bytes, length, (at, rollup) => {
     quarters[at] = { ...rollup };
   });
-  return quarters;
+  return isWhole ? quarters : null;
 }
 
-/** Shows each rollup of readings, by its place. It is the same object each time. */
-export function eachRollup(bytes: Uint8Array, visit: (at: number, rollup: Readonly<HeldRollup>) => void): void {
-  if (bytes.length === 0 || bytes.length % ROLLUP_BYTES !== 0) damaged();
-  const length = bytes.length / ROLLUP_BYTES;
+/** Shows each rollup of readings, by its place. It is the same object each time. False, and none is shown, where the bytes do not hold so many. */
+export function eachRollup(bytes: Uint8Array, length: number, visit: (at: number, rollup: Readonly<HeldRollup>) => void): boolean {
+  if (bytes.length !== length * ROLLUP_BYTES) return false;
   const own = new Uint8Array(bytes);
   const wholes = new Uint32Array(own.buffer, 0, length * 2);
   const reals = new Float64Array(own.buffer, length * 8);
@@ -88,6 +87,7 @@ export function eachRollup(bytes: Uint8Array, visit: (at: number, rollup: Readon
     rollup.heldSum = reals[at * 4 + 3] as number;
     visit(at, rollup);
   }
+  return true;
 }
 
 /** Several in one. */

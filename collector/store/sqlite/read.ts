@@ -5,7 +5,7 @@ import { type BucketSums, type Collector, collectBuckets, collectMinutes, MINUTE
 import { type Columns, firstFrom, type Mark, part } from './columns.ts';
 import { createDays } from './days.ts';
 import { createHours, type Hour, NOTHING, withOpen } from './hours.ts';
-import { eachMinute } from './minutes.ts';
+import { eachMinute, minutesFrom } from './minutes.ts';
 import { createOpenReadings, hourOf } from './open-readings.ts';
 import { eachRollup, QUARTER_MINUTES } from './quarters.ts';
 
@@ -79,6 +79,12 @@ export function createReader(db: Database): Reader {
     return columnsOf(parts);
   }
 
+  /** Adds the rollups of an hour's minutes; of those that do not come back as they were written, what its readings say. */
+  function addHour(signalId: number, hour: number, bytes: Uint8Array, add: (minute: number, rollup: Readonly<Rollup>) => void): void {
+    const lostFrom = eachMinute(bytes, hour * 60, add);
+    if (lostFrom < Infinity) for (const [minute, rollup] of minutesFrom(lostFrom, hourAt(signalId, hour).readings)) add(minute, rollup);
+  }
+
   const adderTo =
     (sums: Collector) =>
     (minute: number, rollup: Readonly<Rollup>): void => {
@@ -96,23 +102,27 @@ export function createReader(db: Database): Reader {
       const cut = new Set<number>();
       function addDay(day: number, bytes: Uint8Array): void {
         const first = (day * DAY_MINUTES) / minutes;
-        eachRollup(bytes, (at, rollup) => {
+        const length = DAY_MINUTES / minutes;
+        const isWhole = eachRollup(bytes, length, (at, rollup) => {
           const minute = (first + at) * minutes;
           if (!isOpen(Math.floor(minute / 60)) && !sums.addSpan(minute, minute + minutes, rollup)) cut.add(first + at);
         });
+        // What does not come back as it was written is told by the minutes, too.
+        for (let at = 0; !isWhole && at < length; at += 1) if (!isOpen(Math.floor(((first + at) * minutes) / 60))) cut.add(first + at);
       }
       function addWhole(day: number, bytes: Uint8Array): void {
         let isDone = !Array.from({ length: 24 }, (_, hour) => day * 24 + hour).some(isOpen);
-        eachRollup(bytes, (_, rollup) => {
+        const isWhole = eachRollup(bytes, 1, (_, rollup) => {
           isDone &&= sums.addSpan(day * DAY_MINUTES, (day + 1) * DAY_MINUTES, rollup);
         });
+        isDone &&= isWhole;
         if (!isDone) for (const [, hours] of find(signalId, day, day + 1)) addDay(day, hours);
       }
       for (const [day, bytes] of (byDay ? days.totals : find)(signalId, fromDay, toDay)) (byDay ? addWhole : addDay)(day, bytes);
       const add = adderTo(sums);
       const hoursOfCut = new Set(Array.from(cut, (span) => Math.floor((span * minutes) / 60)));
       for (const [hour, bytes] of minutesAt.all(signalId, JSON.stringify([...hoursOfCut]))) {
-        eachMinute(bytes, hour * 60, (minute, rollup) => {
+        addHour(signalId, hour, bytes, (minute, rollup) => {
           if (cut.has(Math.floor(minute / minutes))) add(minute, rollup);
         });
       }
@@ -122,7 +132,7 @@ export function createReader(db: Database): Reader {
   const addMinutes =
     (into: Collector): AddSealed =>
     (signalId, [fromHour, toHour], isOpen) => {
-      for (const [hour, bytes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) eachMinute(bytes, hour * 60, adderTo(into));
+      for (const [hour, bytes] of minutesOf.all(signalId, fromHour, toHour)) if (!isOpen(hour)) addHour(signalId, hour, bytes, adderTo(into));
     };
 
   function buckets(rigId: string, signal: string, fromMs: number, toMs: number, count: number): Bucket[] {

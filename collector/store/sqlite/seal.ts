@@ -9,7 +9,7 @@ const GRACE_MS = 300_000;
 /** With so many readings open all are sealed, whatever hour it is: about two hours at 20 a second. */
 const MOST_OPEN = 150_000;
 /** Hours that one step of moving or dropping takes on at most, so that appends get their turn between steps. */
-const STEP = 24;
+export const STEP = 24;
 
 /** Seals what is open, drops what is too old or too much, and moves what an earlier layout left. */
 export interface Settler {
@@ -25,8 +25,11 @@ export interface Settler {
   readonly hours: HourWriter;
 }
 
-/** @param mostBytes  size to which the file is kept, by dropping the oldest readings; null: no such limit */
-export function createSettler(db: Database, mostBytes: number | null, hoursAtATime = STEP): Settler {
+/**
+ * @param mostBytes  size to which the file is kept, by dropping the oldest readings; null: no such limit
+ * @param onLost  told how many readings cannot be sealed, since they did not come back as they were written
+ */
+export function createSettler(db: Database, mostBytes: number | null, hoursAtATime = STEP, onLost?: (count: number) => void): Settler {
   const journal = db.prepare<[], { count: number | null; atMs: number | null }>('SELECT sum(count) AS count, min(at_ms) AS atMs FROM journal');
   const state = journal.get();
   let open = state?.count ?? 0;
@@ -35,7 +38,7 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
 
   const hours = createHours(db);
   const writer = createHourWriter(db, hours);
-  const readings = createOpenReadings(db);
+  const readings = createOpenReadings(db, onLost);
   const clear = db.prepare('DELETE FROM journal');
   const newest = db.prepare<[], { id: number; atMs: number }>('SELECT commit_id AS id, at_ms AS atMs FROM journal ORDER BY commit_id DESC LIMIT 1');
   const insert = db.prepare('INSERT INTO journal (commit_id, at_ms, count, readings) VALUES (?, ?, ?, ?)');

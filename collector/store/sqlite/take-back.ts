@@ -54,11 +54,13 @@ function* rest(db: Database, writer: HourWriter, salvage: Salvage): Generator<vo
   }
 
   function hour({ rigId, signal, hour: number, keptFrom, minutes, readings }: SavedHour): void {
-    const rollups = decoded(() => decodeMinutes(minutes, number * 60));
-    if (rollups === null) return;
     const columns = readings === null ? NO_COLUMNS : decoded(() => decodeBlock(readings, number * HOUR_MS));
     // Without its readings an hour counts as dropped.
-    const saved: Hour = { keptFrom: columns === null ? (number + 1) * 60 : keptFrom, minutes: rollups, readings: ofNoRun(columns ?? NO_COLUMNS) };
+    const saved: Hour = {
+      keptFrom: columns === null ? (number + 1) * 60 : keptFrom,
+      minutes: decodeMinutes(minutes, number * 60, () => columns ?? NO_COLUMNS),
+      readings: ofNoRun(columns ?? NO_COLUMNS),
+    };
     writer.adopt(idOf(rigId, signal), number, saved);
   }
 

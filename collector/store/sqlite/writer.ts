@@ -2,21 +2,27 @@ import { createAppender } from './append.ts';
 import { type Connection, connectWriter, isDamage, isUnusable } from './connect.ts';
 import type { WorkerStart, WriterOperations } from './protocol.ts';
 import { createReserve } from './reserve.ts';
-import { createSettler } from './seal.ts';
+import { createSettler, STEP } from './seal.ts';
 import { takeBack } from './take-back.ts';
 
 const isFull = (error: unknown): boolean => (error as { code?: string }).code === 'SQLITE_FULL';
 
 /** The writing half, which finds its way back by itself after a disk was full, read-only, gone or damaged. */
-export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'>, onSetAside: (file: string) => void): WriterOperations {
+export function serveWriter(
+  { path, guest, mostBytes }: Omit<WorkerStart, 'role'>,
+  tell: { setAside(file: string): void; lost(count: number): void },
+): WriterOperations {
   const reserve = createReserve(`${path}-reserve`);
   let session: ReturnType<typeof createSession> | null = null;
+
+  /** A file that was looked through since it last could be sealed into; not again with every batch, each takes long. */
+  let isKnownSound = false;
 
   function connected(thorough: boolean): ReturnType<typeof createSession> {
     if (session) return session;
     const connection = connectWriter(path, guest, thorough);
-    session = createSession(connection, mostBytes);
-    if (connection.setAside !== null) onSetAside(connection.setAside);
+    session = createSession(connection, mostBytes, tell.lost);
+    if (connection.setAside !== null) tell.setAside(connection.setAside);
     return session;
   }
 
@@ -50,6 +56,24 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
     }
   }
 
+  function lookThrough(): void {
+    drop();
+    serve(() => undefined, true);
+  }
+
+  /** What was appended is kept, and appended again it would be written twice; sealing is tried again with the next batch. */
+  function notSettled(error: unknown): void {
+    if (isFull(error)) return;
+    drop();
+    if (!isDamage(error) || isKnownSound) return;
+    try {
+      lookThrough();
+      isKnownSound = true;
+    } catch {
+      drop();
+    }
+  }
+
   return {
     open() {
       drop();
@@ -61,10 +85,7 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
         serve(() => undefined);
       }
     },
-    lookThrough() {
-      drop();
-      serve(() => undefined, true);
-    },
+    lookThrough,
     append: (batch) =>
       serve(({ append, settler }) => {
         if (!guest) reserve.need();
@@ -72,10 +93,9 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
         if (atMs === null) return;
         try {
           settler.after(batch.tMs.length, atMs);
+          isKnownSound = false;
         } catch (error) {
-          // The batch itself is kept, and appended again it would be written twice; sealing is tried again with the next one.
-          if (isDamage(error)) throw error;
-          if (!isFull(error)) drop();
+          notSettled(error);
         }
       }),
     put: (entries) => serveDocuments(({ put }) => put(entries)),
@@ -86,10 +106,10 @@ export function serveWriter({ path, guest, mostBytes }: Omit<WorkerStart, 'role'
   };
 }
 
-function createSession({ db, run, setAside }: Connection, mostBytes: number | null) {
+function createSession({ db, run, setAside }: Connection, mostBytes: number | null, onLost: (count: number) => void) {
   const put = db.prepare(`
     INSERT INTO documents (kind, id, ts_ms, body) VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET ts_ms = excluded.ts_ms, body = excluded.body`);
-  const settler = createSettler(db, mostBytes);
+  const settler = createSettler(db, mostBytes, STEP, onLost);
   return {
     db,
     settler,
