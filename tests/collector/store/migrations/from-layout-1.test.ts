@@ -122,7 +122,8 @@ test('of a file of the first layout that is damaged, what its other pages hold i
     for (const [at, time] of tMs.entries()) expect(there.get(Math.floor(time / 100))).toBe(value[at]);
   }
   expect(await store.get('alarms', 'heron')).toBe('{"a":"ünï"}');
-  expect((await store.latest('heron', FAR_MS)).map(({ signal }) => signal).sort()).toEqual([...SIGNALS].sort());
+  const heard = async () => (await store.latest('heron', FAR_MS)).map(({ signal }) => signal).sort();
+  await expect.poll(heard, { timeout: 20_000, interval: 100 }).toEqual([...SIGNALS].sort());
   await store.close();
 }, 60_000);
 
