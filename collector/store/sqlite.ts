@@ -10,6 +10,9 @@ import { storeFailure } from './sqlite/failure.ts';
 import type { ReaderOperations, WorkerStart, WriterOperations } from './sqlite/protocol.ts';
 import { startThread } from './thread.ts';
 
+/** With the first write so long after the taking over failed, ms, it is tried again. */
+const TIDY_AGAIN_MS = 60_000;
+
 export interface SqliteStoreOptions {
   /** The database file; its folder must exist. */
   readonly path: string;
@@ -45,11 +48,18 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
   /** What an earlier layout or a damaged file left is brought into this one a little at a time, while everything else goes on. */
   let isOpen = false;
   let tidy: Promise<void> = Promise.resolve();
+  /** When it is tried again after it failed, by `performance.now()`. */
+  let tidyAgainMs = Infinity;
+  let isTidyWarned = false;
   async function tidyAll(): Promise<void> {
+    tidyAgainMs = Infinity;
     try {
       while (isOpen && (await writer.call('tidySome')));
+      isTidyWarned = false;
     } catch (error) {
-      log.warn({ path }, `what was kept before could not all be taken over: ${reasonOf(error)}`);
+      tidyAgainMs = performance.now() + TIDY_AGAIN_MS;
+      if (!isTidyWarned) log.warn({ path }, `what was kept before could not all be taken over yet: ${reasonOf(error)}`);
+      isTidyWarned = true;
     }
   }
 
@@ -89,6 +99,10 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
         const result = await work();
         if (isReopened) await reader.call('close').catch(() => undefined);
         isReopened = false;
+        if (isOpen && performance.now() >= tidyAgainMs) {
+          tidyAgainMs = Infinity;
+          tidy = tidy.then(tidyAll);
+        }
         return result;
       } catch (error) {
         isReopened ||= isUnusable(error);

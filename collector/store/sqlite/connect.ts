@@ -1,6 +1,7 @@
 import { existsSync, renameSync, statSync } from 'node:fs';
 import Database from 'better-sqlite3';
 import { migrate } from '../migrations/migrate.ts';
+import { noteSetAside } from './set-aside.ts';
 
 /** How long a connection waits for another one's lock, in ms. */
 export const LOCK_WAIT_MS = 2000;
@@ -39,7 +40,7 @@ export function connectWriter(path: string, guest: boolean, thorough = false): C
   } catch (error) {
     if (guest || !isDamage(error)) throw error;
     setAside = renameDamaged(path);
-    db = openSound(path, guest, false);
+    db = openSound(path, guest, false, setAside);
   }
   try {
     const run = db.prepare<[number], number>('INSERT INTO runs (opened_ms) VALUES (?) RETURNING run').pluck().get(Date.now()) as number;
@@ -68,7 +69,7 @@ export function isDamage(error: unknown): boolean {
   return typeof code === 'string' && (code.startsWith('SQLITE_CORRUPT') || code === 'SQLITE_NOTADB');
 }
 
-function openSound(path: string, guest: boolean, thorough: boolean): Database.Database {
+function openSound(path: string, guest: boolean, thorough: boolean, setAside: string | null = null): Database.Database {
   const bytes = existsSync(path) ? statSync(path).size : 0;
   const isNew = bytes === 0;
   const db = new Database(path, { timeout: LOCK_WAIT_MS });
@@ -80,7 +81,12 @@ function openSound(path: string, guest: boolean, thorough: boolean): Database.Da
     db.pragma('synchronous = FULL');
     db.pragma(`journal_size_limit = ${LOG_LIMIT}`);
     if (!isNew && !guest) check(db, thorough || bytes <= SMALL_BYTES);
-    migrate(db);
+    if (setAside === null) migrate(db);
+    else
+      db.transaction(() => {
+        migrate(db);
+        noteSetAside(db, setAside);
+      })();
     return db;
   } catch (error) {
     db.close();

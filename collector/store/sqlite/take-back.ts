@@ -5,32 +5,74 @@ import { decodeCommit, encodeCommit } from './commit.ts';
 import type { Hour, HourWriter } from './hours.ts';
 import { decodeMinutes } from './minutes.ts';
 import { openSalvage, type Salvage, type SavedCommit, type SavedHour } from './salvage.ts';
+import { createSetAsides, type SetAside } from './set-aside.ts';
 
 const HOUR_MS = 3_600_000;
 
-/** Brings what can still be read of a damaged file into the one that took its place. */
+/** Brings what can still be read of damaged files into the one that took their place. */
 export interface TakeBack {
-  /** Some more of it, in one transaction; false: that was all. */
+  /** Some more of it, in one transaction; false: that was all. After it threw it begins anew, and what was taken already stays as it is. */
   some(): boolean;
   close(): void;
 }
 
 /**
- * Takes the documents back at once, since alarms and the engine's state hang on them, and the rest by `some`. What this file has already
- * stays: it is newer.
+ * Takes the documents back at once, since alarms and the engine's state hang on them, and the rest by `some`, of each file that was noted as
+ * set aside until all of it is here. What this file has already stays: it is newer.
  */
-export function takeBack(db: Database, hours: HourWriter, from: string): TakeBack {
-  const salvage = openSalvage(from);
-  if (salvage === null) return { some: () => false, close: () => undefined };
+export function takeBack(db: Database, hours: HourWriter): TakeBack {
+  const files = createSetAsides(db);
   const put = db.prepare('INSERT OR IGNORE INTO documents (kind, id, ts_ms, body) VALUES (?, ?, ?, ?)');
   const inOne = <T>(action: () => T): T => db.transaction(action)();
-  for (const documents of salvage.documents()) {
-    inOne(() => {
-      for (const { kind, id, tMs, body } of documents) put.run(kind, id, tMs, body);
-    });
+  let current: { readonly name: string; readonly salvage: Salvage | null; readonly steps: Generator<void> | null } | null = null;
+
+  function takeDocuments({ name, path }: SetAside): void {
+    const salvage = openSalvage(path);
+    try {
+      for (const documents of salvage?.documents() ?? []) {
+        inOne(() => {
+          for (const { kind, id, tMs, body } of documents) put.run(kind, id, tMs, body);
+        });
+      }
+    } finally {
+      salvage?.close();
+    }
+    files.documentsTaken(name);
   }
-  const steps = rest(db, hours, salvage);
-  return { some: () => inOne(() => steps.next().done !== true), close: salvage.close };
+
+  function next(): typeof current {
+    const file = files.any();
+    if (file === null) return null;
+    const salvage = openSalvage(file.path);
+    return { name: file.name, salvage, steps: salvage && rest(db, hours, salvage) };
+  }
+
+  function close(): void {
+    current?.salvage?.close();
+    current = null;
+  }
+
+  for (let file = files.whole(); file !== null; file = files.whole()) takeDocuments(file);
+  return {
+    some() {
+      current ??= next();
+      if (current === null) return false;
+      const { name, steps } = current;
+      let isDone = true;
+      try {
+        inOne(() => {
+          isDone = steps?.next().done !== false;
+          if (isDone) files.allTaken(name);
+        });
+      } catch (error) {
+        close();
+        throw error;
+      }
+      if (isDone) close();
+      return true;
+    },
+    close,
+  };
 }
 
 /** One page of commits or hours a step: the newest first matter least, so what was not sealed yet comes before what was. */
@@ -61,7 +103,17 @@ function* rest(db: Database, writer: HourWriter, salvage: Salvage): Generator<vo
       minutes: decodeMinutes(minutes, number * 60, () => columns ?? NO_COLUMNS),
       readings: ofNoRun(columns ?? NO_COLUMNS),
     };
-    writer.adopt(idOf(rigId, signal), number, saved);
+    alone(() => writer.adopt(idOf(rigId, signal), number, saved));
+  }
+
+  /** What does not make sense is passed over; what this file does not take is tried again. */
+  const within = db.transaction((action: () => void) => action());
+  function alone(action: () => void): void {
+    try {
+      within(action);
+    } catch (error) {
+      if (String((error as { code?: unknown }).code).startsWith('SQLITE_')) throw error;
+    }
   }
 
   for (const commits of salvage.commits()) {

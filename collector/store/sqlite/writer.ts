@@ -21,8 +21,13 @@ export function serveWriter(
   function connected(thorough: boolean): ReturnType<typeof createSession> {
     if (session) return session;
     const connection = connectWriter(path, guest, thorough);
-    session = createSession(connection, mostBytes, tell.lost);
     if (connection.setAside !== null) tell.setAside(connection.setAside);
+    try {
+      session = createSession(connection, guest, mostBytes, tell.lost);
+    } catch (error) {
+      connection.db.close();
+      throw error;
+    }
     return session;
   }
 
@@ -106,14 +111,14 @@ export function serveWriter(
   };
 }
 
-function createSession({ db, run, setAside }: Connection, mostBytes: number | null, onLost: (count: number) => void) {
+function createSession({ db, run }: Connection, guest: boolean, mostBytes: number | null, onLost: (count: number) => void) {
   const put = db.prepare(`
     INSERT INTO documents (kind, id, ts_ms, body) VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE SET ts_ms = excluded.ts_ms, body = excluded.body`);
   const settler = createSettler(db, mostBytes, STEP, onLost);
   return {
     db,
     settler,
-    back: setAside === null ? null : takeBack(db, settler.hours, setAside),
+    back: guest ? null : takeBack(db, settler.hours),
     append: db.transaction(createAppender(db, run)),
     put: db.transaction((entries: Parameters<WriterOperations['put']>[0]) => {
       for (const { kind, id, tMs, body } of entries) put.run(kind, id, tMs, body);

@@ -1,6 +1,9 @@
-import { open } from 'node:fs/promises';
+import { open, readdir } from 'node:fs/promises';
 import Database from 'better-sqlite3';
-import { afterEach, beforeEach, expect, test } from 'vitest';
+import { afterEach, beforeEach, expect, test, vi } from 'vitest';
+import { connectWriter } from '../../../collector/store/sqlite/connect.ts';
+import { createSettler } from '../../../collector/store/sqlite/seal.ts';
+import { takeBack } from '../../../collector/store/sqlite/take-back.ts';
 import { everySecond, START_MS } from '../../contract/readings.ts';
 import { sqliteUnderTest } from './sqlite-under-test.ts';
 
@@ -79,6 +82,98 @@ test('of ruined documents those on other pages are saved, and of two stores the 
   await store.close();
   await store.open();
   expect(await store.get('night', 'n-3')).toBe('newer');
+}, 120_000);
+
+/** A short history in a file that is then no longer sound, so that it is set aside at the next opening. */
+async function fillBriefly(): Promise<void> {
+  const { store, path } = made;
+  await store.open();
+  const values = Array.from({ length: 60 * 24 * 2 }, (_, at) => at);
+  for (const signal of SIGNALS) {
+    await store.append(everySecond(values, { signal, timeSource: 'device' }).map((one, at) => ({ ...one, tMs: START_MS + at * 60_000 })));
+  }
+  await store.retain('heron', 0);
+  await store.put(Array.from({ length: 200 }, (_, at) => document(at)));
+  await store.append(everySecond([1, 2, 3]).map((one, at) => ({ ...one, tMs: FAR_MS - 5000 + at })));
+  await store.close();
+  await ruinPages(path, pagesOf(path, 'days').slice(-1));
+}
+
+const isAllBack = async (): Promise<void> => {
+  const { store, path } = made;
+  expect(await store.list('night', 0, FAR_MS)).toHaveLength(200);
+  const counts = async () => Promise.all(SIGNALS.map(async (signal) => (await store.range('heron', signal, 0, FAR_MS)).tMs.length));
+  const isDone = async () => (await store.facts('heron')).documents === 200;
+  await expect.poll(isDone, { timeout: 30_000, interval: 100 }).toBe(true);
+  expect(await counts()).toEqual([2883, 2880, 2880]);
+  const db = new Database(path, { readonly: true });
+  expect(db.prepare('SELECT count(*) FROM documents').pluck().get()).toBe(200);
+  db.close();
+};
+
+test('a taking back that a power cut ends before it began is begun at the next start', async () => {
+  await fillBriefly();
+  const { db, setAside } = connectWriter(made.path, false);
+  expect(setAside).not.toBeNull();
+  db.close();
+  await made.store.open();
+  await isAllBack();
+}, 120_000);
+
+test('a taking back that ends in the middle, or of a file that was itself not complete, goes on at the next start', async () => {
+  await fillBriefly();
+  const { db } = connectWriter(made.path, false);
+  const back = takeBack(db, createSettler(db, null).hours);
+  for (let step = 0; step < 4; step += 1) expect(back.some()).toBe(true);
+  back.close();
+  db.pragma('wal_checkpoint(TRUNCATE)');
+  db.close();
+  await ruinPages(made.path, pagesOf(made.path, 'days').slice(-1));
+  await made.store.open();
+  await made.store.close();
+  await made.store.open();
+  await isAllBack();
+  expect((await readdir(made.folder)).filter((name) => /damaged-[^-]*-[^-]*-[^-]*-[^-]*-[^-]*Z$/.test(name))).toHaveLength(2);
+}, 120_000);
+
+test('a taking back that fails is told of once and tried again with a later write', async () => {
+  await fillBriefly();
+  const { db } = connectWriter(made.path, false);
+  db.exec("CREATE TRIGGER refuse BEFORE INSERT ON hours BEGIN SELECT RAISE(ABORT, 'no'); END");
+  const { store, warnings } = made;
+  await store.open();
+  await expect.poll(() => warnings, { timeout: 10_000 }).toEqual([expect.stringContaining('could not all be taken over yet')]);
+  db.exec('DROP TRIGGER refuse');
+  db.close();
+  const beganMs = performance.now();
+  const clock = vi.spyOn(performance, 'now').mockReturnValue(beganMs + 61_000);
+  await store.append(everySecond([4], { signal: 'cabin.humidity' }));
+  clock.mockRestore();
+  await isAllBack();
+}, 120_000);
+
+test('where this file takes no more for a while, what was not taken back yet is, once it does, and what was removed stays so', async () => {
+  await fillBriefly();
+  const { db } = connectWriter(made.path, false);
+  const most = db.pragma('max_page_count', { simple: true });
+  const limit = () => db.pragma(`max_page_count = ${(db.pragma('page_count', { simple: true }) as number) + 2}`);
+  const { hours } = createSettler(db, null);
+  limit();
+  expect(() => takeBack(db, hours)).toThrow(expect.objectContaining({ code: 'SQLITE_FULL' }));
+  db.pragma(`max_page_count = ${most}`);
+  const back = takeBack(db, hours);
+  db.prepare("DELETE FROM documents WHERE kind = 'night' AND id = 'n-7'").run();
+  limit();
+  expect(() => {
+    while (back.some());
+  }).toThrow(expect.objectContaining({ code: 'SQLITE_FULL' }));
+  db.pragma(`max_page_count = ${most}`);
+  while (back.some());
+  back.close();
+  db.close();
+  await made.store.open();
+  expect(await made.store.list('night', 0, FAR_MS)).toHaveLength(199);
+  expect((await made.store.range('heron', SIGNALS[2] as string, 0, FAR_MS)).tMs).toHaveLength(2880);
 }, 120_000);
 
 test('a block that does not come back whole is lost alone: other hours and the rollups of its own stay', async () => {
