@@ -18,7 +18,7 @@ export interface WriterOperations {
   append(batch: Batch): void;
   put(entries: readonly DocumentEntry[]): void;
   remove(kind: string, id: string): void;
-  /** Brings in some more of a damaged file that was set aside, or moves some of what an earlier layout left; false: nothing is left to do. */
+  /** Brings in some more of a damaged file that was set aside, moves some of what an earlier layout left, or drops some of a file that is too large; false: nothing is left to do. */
   tidySome(): boolean;
   dropSome(rigId: string, beforeMs: number): { dropped: number; more: boolean };
   close(): void;

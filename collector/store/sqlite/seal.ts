@@ -8,12 +8,12 @@ import { createOpenReadings, HOUR_MS, hourOf } from './open-readings.ts';
 const GRACE_MS = 300_000;
 /** With so many readings open all are sealed, whatever hour it is: about two hours at 20 a second. */
 const MOST_OPEN = 150_000;
-/** Hours that one step of moving or dropping takes on at most, so that appends get their turn between steps. */
+/** Hours that one step of moving or dropping takes on at most, so that everything else gets its turn between steps. */
 export const STEP = 24;
 
 /** Seals what is open, drops what is too old or too much, and moves what an earlier layout left. */
 export interface Settler {
-  /** Seals when an hour is over or too much is open; `count` readings were just committed, their middle one at `atMs`. */
+  /** Seals when an hour is over or too much is open, and drops some where the file is too large; `count` readings were just committed, their middle one at `atMs`. */
   after(count: number, atMs: number): void;
   /** Seals whatever is open. */
   settle(): void;
@@ -21,6 +21,8 @@ export interface Settler {
   dropSome(rigId: string, beforeMs: number): { dropped: number; more: boolean };
   /** Moves some of what the first layout left; false: all is moved. */
   moveSome(): boolean;
+  /** Drops some of the oldest readings where the file is too large; false: it is not, or the rest is to stay. */
+  fitSome(): boolean;
   /** For what is brought in from elsewhere. */
   readonly hours: HourWriter;
 }
@@ -79,14 +81,15 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
     rows.reduce((sum, { signalId, hour }) => sum + writer.drop(signalId, hour, Math.min(beforeMinute, (hour + 1) * 60)), 0),
   );
 
-  /** Drops the oldest readings until the file is small enough. The newest day stays. */
-  function makeFit(): void {
-    if (mostBytes === null) return;
-    while (used() > mostBytes) {
-      const rows = oldest.all(STEP).filter(({ hour }) => hour < current - 24);
-      if (rows.length === 0) return;
-      drop(rows, Infinity);
-    }
+  let mayBeTooLarge = true;
+  /** Drops some of the oldest readings of a file that is too large. The newest day stays. */
+  function fitSome(): boolean {
+    mayBeTooLarge = false;
+    if (mostBytes === null || used() <= mostBytes) return false;
+    const rows = oldest.all(STEP).filter(({ hour }) => hour < current - 24);
+    mayBeTooLarge = rows.length > 0;
+    if (mayBeTooLarge) drop(rows, Infinity);
+    return mayBeTooLarge;
   }
 
   const move = db.transaction((): boolean => {
@@ -104,10 +107,12 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
       const hour = hourOf(atMs);
       if (Number.isNaN(current)) current = hour;
       const isOver = hour !== current && atMs - hour * HOUR_MS >= GRACE_MS;
-      if (!isOver && open < MOST_OPEN) return;
-      open = sealBut(open < MOST_OPEN ? hour : null, hour);
-      current = hour;
-      makeFit();
+      if (isOver || open >= MOST_OPEN) {
+        open = sealBut(open < MOST_OPEN ? hour : null, hour);
+        current = hour;
+        mayBeTooLarge = true;
+      }
+      if (mayBeTooLarge) fitSome();
     },
     settle() {
       if ((journal.get()?.count ?? 0) > 0) open = sealBut(null, Number.isNaN(current) ? Number.POSITIVE_INFINITY : current);
@@ -120,6 +125,7 @@ export function createSettler(db: Database, mostBytes: number | null, hoursAtATi
       return { dropped: drop(rows, beforeMinute), more: rows.length === STEP };
     },
     moveSome: move,
+    fitSome,
     hours: writer,
   };
 }

@@ -105,7 +105,7 @@ export function serveWriter(
       }),
     put: (entries) => serveDocuments(({ put }) => put(entries)),
     remove: (kind, id) => serveDocuments(({ remove }) => void remove.run(kind, id)),
-    tidySome: () => serve(({ back, settler }) => back?.some() === true || settler.moveSome()),
+    tidySome: () => serve(({ back, settler }) => back?.some() === true || settler.moveSome() || settler.fitSome()),
     dropSome: (rigId, beforeMs) => serve(({ settler }) => settler.dropSome(rigId, beforeMs)),
     close: drop,
   };

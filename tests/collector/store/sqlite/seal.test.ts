@@ -6,8 +6,10 @@ import { createAppender } from '../../../../collector/store/sqlite/append.ts';
 import { packBatch } from '../../../../collector/store/sqlite/batch.ts';
 import { createReader } from '../../../../collector/store/sqlite/read.ts';
 import { createSettler } from '../../../../collector/store/sqlite/seal.ts';
+import { createSqliteStore } from '../../../../collector/store/sqlite.ts';
 import type { Reading } from '../../../../shared/schema/reading.ts';
 import { everySecond, reading, START_MS } from '../../../contract/readings.ts';
+import { sqliteUnderTest } from '../sqlite-under-test.ts';
 
 const HOUR_MS = 3_600_000;
 
@@ -144,4 +146,34 @@ test('a file that is to stay within a size drops its oldest readings first; the 
     Array.from({ length: 72 }, () => 3600),
   );
   db.close();
+});
+
+test('a large file that is to stay within a size from now on is made to fit a step at a time, so that what else is to be kept gets its turn', async () => {
+  const { store, path, remove } = await sqliteUnderTest();
+  const hours = 24 * 8;
+  const filled = Array.from({ length: hours * 60 }, (_, at) => reading({ timeSource: 'device', tMs: START_MS + at * 60_000, value: Math.sin(at * 12.9898) }));
+  await store.open();
+  await store.append(filled);
+  await store.retain('heron', 0);
+  await store.append([reading({ tMs: START_MS + hours * HOUR_MS })]);
+  await store.close();
+  const db = new Database(path);
+  const whole = () => db.prepare<[], number>('SELECT count(*) FROM hours WHERE readings IS NOT NULL').pluck().get() as number;
+  expect(whole()).toBe(hours);
+  const { after, fitSome } = createSettler(db, 1);
+  after(1, START_MS + (hours + 1) * HOUR_MS + 400_000);
+  // One hour was sealed.
+  expect(whole()).toBe(hours + 1 - 24);
+  after(1, START_MS + (hours + 1) * HOUR_MS + 401_000);
+  expect(whole()).toBe(hours + 1 - 48);
+  expect(fitSome()).toBe(true);
+  expect(whole()).toBe(hours + 1 - 72);
+  const small = createSqliteStore({ path, log: { warn: (_, message) => expect.fail(message) }, mostBytes: 1 });
+  await small.open();
+  // By itself, without anything that is appended; the newest day stays.
+  await expect.poll(whole, { timeout: 10_000, interval: 50 }).toBeLessThanOrEqual(25);
+  expect((await small.latest('heron', START_MS + 365 * 24 * HOUR_MS))[0]?.tMs).toBe(START_MS + hours * HOUR_MS);
+  await small.close();
+  db.close();
+  await remove();
 });
