@@ -1,6 +1,7 @@
 import type { Database } from 'better-sqlite3';
 import { minuteOf } from '../buckets.ts';
 import { coarsen, decodeBlock, encodeBlock, isCoarse } from './block.ts';
+import { createBlockCache } from './block-cache.ts';
 import { type Columns, firstFrom, NO_COLUMNS, part, pick } from './columns.ts';
 import { createDays } from './days.ts';
 import { createFirstRows, type FirstRows } from './first-rows.ts';
@@ -10,9 +11,6 @@ import { quartersOf } from './quarters.ts';
 
 const MINUTES = 60;
 const HOUR_MS = 3_600_000;
-/** Blocks that are kept decoded, by their readings: a week of one signal at 1 Hz, about 10 MB. */
-const CACHE_READINGS = 200_000;
-
 /** Readings of a block that does not come back as it was written: they are lost, and the hour counts as dropped. Its rollups stay. */
 const DAMAGED: Columns = { ...NO_COLUMNS };
 
@@ -82,24 +80,13 @@ export function createHours(db: Database): Hours {
     .prepare<[number, number], number>('SELECT hour FROM hours WHERE signal_id = ? AND hour <= ? AND readings IS NOT NULL ORDER BY hour DESC LIMIT 1')
     .pluck();
   const oldest = db.prepare<[number], number>('SELECT hour FROM hours WHERE signal_id = ? ORDER BY hour LIMIT 1').pluck();
-  const decoded = new Map<string, Columns>();
-  let held = 0;
+  const cache = createBlockCache();
 
-  function readingsOf(signalId: number, hour: number, changed: number): Columns {
-    const key = `${signalId} ${hour} ${changed}`;
-    const known = decoded.get(key);
-    const block = known ? null : readings.get(signalId, hour);
-    const columns = known ?? (block ? decodedOr(DAMAGED, block, hour) : NO_COLUMNS);
-    decoded.delete(key);
-    decoded.set(key, columns);
-    if (!known) held += columns.tMs.length;
-    for (const [oldKey, old] of decoded) {
-      if (held <= CACHE_READINGS || oldKey === key) break;
-      decoded.delete(oldKey);
-      held -= old.tMs.length;
-    }
-    return columns;
-  }
+  const readingsOf = (signalId: number, hour: number, changed: number): Columns =>
+    cache.get(`${signalId} ${hour} ${changed}`, () => {
+      const block = readings.get(signalId, hour);
+      return block ? decodedOr(DAMAGED, block, hour) : NO_COLUMNS;
+    });
 
   return {
     firstRows,
