@@ -2,6 +2,7 @@ import { reasonOf } from '../../shared/errors.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import { checkBuckets, checkMinutes } from './buckets.ts';
 import { LIST_LIMIT, RANGE_LIMIT } from './check.ts';
+import { mayPass } from './disk-faults.ts';
 import { createLifecycle } from './lifecycle.ts';
 import { packBatch } from './sqlite/batch.ts';
 import { createWorkerClient } from './sqlite/call.ts';
@@ -68,7 +69,12 @@ export function createSqliteStore({ path, log, guest = false, mostBytes }: Sqlit
       try {
         // The reader's thread starts meanwhile; its file is there only when the writer is done.
         reader.start();
-        await writer.call('open');
+        try {
+          await writer.call('open');
+        } catch (error) {
+          // Where nothing can be written a guest reads nevertheless; its writes try again.
+          if (!guest || !mayPass(error)) throw error;
+        }
         await reader.call('open');
         isOpen = true;
         if (!guest) tidy = tidyAll();

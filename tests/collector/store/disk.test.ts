@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
 import { createSqliteStore } from '../../../collector/store/sqlite.ts';
+import { storeFiles } from '../../../collector/store/store-files.ts';
 import type { RigStore } from '../../../shared/ports.ts';
 import { everySecond, START_MS } from '../../contract/readings.ts';
 
@@ -104,5 +105,30 @@ describe.skipIf(probe === null)('SQLite store on a bad disk', () => {
     expect((await store.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
     rmSync(join(disk, 'filler'));
     await store.append(everySecond(values, { signal: 'bank.current' }));
+  });
+
+  test('a guest that may not write reads what the store beside it keeps, and a write of it fails and says why', async () => {
+    await store.append(everySecond(values));
+    const view = mkdtempSync(join(tmpdir(), 'dawnhold-view-'));
+    execFileSync('/usr/bin/mount', ['--bind', disk, view]);
+    execFileSync('/usr/bin/mount', ['-o', 'remount,bind,ro', view]);
+    const guest = createSqliteStore({ path: join(view, 'rig.db'), log: { warn: (_, message) => expect.fail(message) }, guest: true });
+    try {
+      await guest.open();
+      expect((await guest.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
+      await store.append(everySecond([7], { signal: 'bank.current' }));
+      expect((await guest.range('heron', 'bank.current', START_MS, FAR_MS)).value).toEqual([7]);
+      await expect(guest.put([{ kind: 'device', id: 'tablet', tMs: 1, body: '{}' }])).rejects.toMatchObject({
+        code: 'STORE_FAILED',
+        message: expect.stringContaining('read-only'),
+      });
+      expect((await guest.range('heron', 'bank.current', START_MS, FAR_MS)).value).toEqual([7]);
+      await storeFiles.copy(join(view, 'rig.db'), join(disk, 'copy.sqlite'), [], []);
+    } finally {
+      await guest.close();
+      // While one of a process has a file open, SQLite closes it for none of them.
+      await store.close();
+      unmount(view);
+    }
   });
 });
