@@ -12,7 +12,7 @@ const columnsOf = (result: unknown): ArrayBuffer[] =>
   Object.values(result ?? {}).flatMap((column) => (column instanceof Float64Array || column instanceof Uint8Array ? [column.buffer as ArrayBuffer] : []));
 const serve = {
   writer: () => serveWriter(start, { setAside: (setAside) => report({ setAside }), lost: (lost) => report({ lost }) }),
-  reader: () => serveReader(start.path),
+  reader: () => serveReader(start.path, start.guest),
   files: () => fileOperations,
 };
 const operations: ReadonlyMap<string, (...args: never[]) => unknown> = new Map(Object.entries(serve[start.role]()));

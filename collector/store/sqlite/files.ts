@@ -1,7 +1,9 @@
-import { closeSync, existsSync, fsyncSync, openSync } from 'node:fs';
+import { closeSync, existsSync, fsyncSync, openSync, rmSync } from 'node:fs';
+import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
 import { MIGRATIONS, migrate } from '../migrations/migrate.ts';
 import { isDamage, LOCK_WAIT_MS } from './connect.ts';
+import { copyElsewhere } from './elsewhere.ts';
 import type { FileOperations, Inspection } from './protocol.ts';
 
 /** A file under construction: nobody else has it, and one that is not finished is thrown away, so it needs no journal. */
@@ -33,9 +35,23 @@ interface Part {
 const partsOf = (db: Database.Database, schema = 'main'): Part[] =>
   db.prepare<[], Part>(`SELECT type, name, sql FROM ${schema}.sqlite_master WHERE sql IS NOT NULL AND name NOT LIKE 'sqlite_%' ORDER BY name`).all();
 
-/** What is left out is never written, so no byte of it is in the new file. */
 const copy: FileOperations['copy'] = (from, to, without, add) => {
   if (!existsSync(from)) throw Object.assign(new Error('there is no store'), { code: 'SQLITE_CANTOPEN' });
+  try {
+    copyWithout(from, to, without, add);
+  } catch (error) {
+    const whole = copyElsewhere(from, error, dirname(to));
+    try {
+      rmSync(to, { force: true });
+      copyWithout(whole.path, to, without, add);
+    } finally {
+      whole.remove();
+    }
+  }
+};
+
+/** What is left out is never written, so no byte of it is in the new file. */
+const copyWithout: FileOperations['copy'] = (from, to, without, add) => {
   const db = openAlone(to);
   try {
     db.prepare('ATTACH ? AS store').run(from);

@@ -1,20 +1,22 @@
 import { connectReader } from './connect.ts';
+import { copyElsewhere, type Elsewhere } from './elsewhere.ts';
 import type { ReaderOperations } from './protocol.ts';
 import { createReader } from './read.ts';
 
-/** The reading half. After any failure it opens anew at the next call: the file may have been replaced. */
-export function serveReader(path: string): ReaderOperations {
+/** The reading half. After any failure it opens anew at the next call: the file may have been replaced. A guest reads a copy where it has to. */
+export function serveReader(path: string, guest: boolean): ReaderOperations {
   let session: ReturnType<typeof createSession> | null = null;
 
   function drop(): void {
-    const { db } = session ?? {};
+    const { db, copy } = session ?? {};
     session = null;
     db?.close();
+    copy?.remove();
   }
 
   function serve<T>(action: (reader: ReturnType<typeof createReader>) => T): T {
     try {
-      session ??= createSession(path);
+      session ??= createSession(path, guest);
       return action(session.reader);
     } catch (error) {
       drop();
@@ -38,7 +40,27 @@ export function serveReader(path: string): ReaderOperations {
   };
 }
 
-function createSession(path: string) {
+function createSession(path: string, guest: boolean) {
+  try {
+    return sessionOf(path, null);
+  } catch (error) {
+    if (!guest) throw error;
+    const copy = copyElsewhere(path, error);
+    try {
+      return sessionOf(copy.path, copy);
+    } catch (damage) {
+      copy.remove();
+      throw damage;
+    }
+  }
+}
+
+function sessionOf(path: string, copy: Elsewhere | null) {
   const db = connectReader(path);
-  return { db, reader: createReader(db) };
+  try {
+    return { db, copy, reader: createReader(db) };
+  } catch (error) {
+    db.close();
+    throw error;
+  }
 }

@@ -1,5 +1,5 @@
 import { execFileSync } from 'node:child_process';
-import { mkdtempSync, rmdirSync, rmSync, writeFileSync } from 'node:fs';
+import { mkdtempSync, readdirSync, rmdirSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -130,5 +130,23 @@ describe.skipIf(probe === null)('SQLite store on a bad disk', () => {
       await store.close();
       unmount(view);
     }
+  });
+
+  test('of a read-only disk that nobody has open, a guest reads and a backup is taken all the same, and no copy is left behind', async () => {
+    await store.append(everySecond(values));
+    await store.close();
+    const copies = () => readdirSync(tmpdir()).filter((name) => name.startsWith('dawnhold-read-'));
+    const before = copies();
+    const to = mkdtempSync(join(tmpdir(), 'dawnhold-backup-'));
+    execFileSync('/usr/bin/mount', ['-o', 'remount,ro', disk]);
+    const guest = createSqliteStore({ path: join(disk, 'rig.db'), log: { warn: (_, message) => expect.fail(message) }, guest: true });
+    await guest.open();
+    expect((await guest.range('heron', 'bank.voltage', START_MS, FAR_MS)).value).toEqual(values);
+    await guest.close();
+    expect(copies()).toEqual(before);
+    await storeFiles.copy(join(disk, 'rig.db'), join(to, 'backup.sqlite'), [], []);
+    expect(readdirSync(to)).toEqual(['backup.sqlite']);
+    expect(await storeFiles.inspect(join(to, 'backup.sqlite'), { kind: 'backup', id: 'x' })).toMatchObject({ verdict: 'whole' });
+    rmSync(to, { recursive: true });
   });
 });
