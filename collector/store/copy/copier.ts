@@ -2,6 +2,7 @@ import { backoffMs } from '../../mqtt/backoff.ts';
 import { type Delivery, deliver, NotDelivered, type Refused } from './deliver.ts';
 import { timeOfLine } from './lines.ts';
 import type { Outbox } from './outbox.ts';
+import { ALL_REFUSED, createRefusals } from './refusals.ts';
 import type { CopyServer } from './server.ts';
 
 /** Time and chance, handed in. */
@@ -57,6 +58,8 @@ const MOST_HELD = 200_000;
 /** A server that refuses is asked again after this, ms: a right may have been given back there. */
 const PAUSE_MS = 600_000;
 const MOST_WAIT_MS = 60_000;
+/** When the server has refused all of a request of the past, the present has so long to tell whether it takes anything, ms. */
+const PRESENT_TELLS_MS = 10_000;
 
 /** What is on its way to the server. `seq`: its parcel, once it has been put by. */
 interface UnderWay {
@@ -80,6 +83,7 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
   let diskFault = '';
   let closed = false;
   let callOff = () => {};
+  const refusals = createRefusals();
 
   /** Puts lines by in parcels; gives the number of the last, or null where the disk takes none. */
   function putBy(lines: readonly string[]): number | null {
@@ -114,6 +118,9 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
   }
 
   function succeeded(): void {
+    // The past waited to hear this.
+    if (refusals.inARow() > 0) pastFromMono = Number.NEGATIVE_INFINITY;
+    refusals.took();
     standing = 'going';
     why = '';
     attempts = 0;
@@ -131,6 +138,18 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
     tryFromMono = clock.monoMs() + waitMs;
   }
 
+  const isAllRefused = ({ taken, refused }: Delivery) => taken === 0 && refused.length > 0;
+
+  /** Nothing of a delivery was taken: what is of it on disk stays there until it is clear whether that is the server or these lines. */
+  function allRefused(seqs: readonly number[], { refused }: Delivery): void {
+    const isFirst = refusals.inARow() === 0;
+    refusals.refused(seqs, refused.length, clock.monoMs());
+    pastFromMono = clock.monoMs() + PRESENT_TELLS_MS;
+    // A server that has just taken others may refuse one delivery wholly; the next tells.
+    if (refusals.inARow() < ALL_REFUSED || (isFirst && standing === 'going')) return;
+    failed(new NotDelivered({ kind: 'denied', reason: `the server refuses every reading (${refused.at(-1)?.reason})` }));
+  }
+
   const refusedIn = ({ refused, tooOld }: Delivery): readonly Refused[] =>
     tooOld === null ? refused : [...refused, { line: '', reason: `too old for the server: ${tooOld}` }];
 
@@ -142,20 +161,27 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
     putHeadBy();
     try {
       const delivery = await deliver(sent.lines, server.send);
-      settle(sent.seq === null ? [] : [sent.seq], refusedIn(delivery));
-      succeeded();
+      if (isAllRefused(delivery)) {
+        keep(sent);
+        allRefused(sent.seq === null ? [] : [sent.seq], delivery);
+      } else {
+        settle(sent.seq === null ? [] : [sent.seq], refusedIn(delivery));
+        succeeded();
+      }
     } catch (error) {
       failed(error);
-      if (sent.seq === null && putBy(sent.lines) === null) giveBack(sent.lines);
+      keep(sent);
     } finally {
       live = null;
       step();
     }
   }
 
-  /** Neither the server nor the disk has taken them: they are held, the newest at most. */
-  function giveBack(lines: readonly string[]): void {
-    head = [...lines, ...head];
+  /** The server has not taken them: to disk, or where that does not take them either, they are held, the newest at most. */
+  function keep(sent: UnderWay): void {
+    sent.seq ??= putBy(sent.lines);
+    if (sent.seq !== null) return;
+    head = [...sent.lines, ...head];
     bound();
   }
 
@@ -166,19 +192,26 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
     head = head.slice(excess);
   }
 
+  /** Parcels that are on their way, or wait for the server to take something else. */
+  function notNow(): ReadonlySet<number> {
+    const resting = refusals.resting(clock.monoMs());
+    return live?.seq == null ? resting : new Set([...resting, live.seq]);
+  }
+
   async function sendPast(): Promise<void> {
     isPastUnderWay = true;
     const startMono = clock.monoMs();
     try {
-      const parcels = outbox.oldest(Math.min(standing === 'going' ? MOST_LINES : PROBE_LINES, perSecond), live?.seq ?? null);
+      const parcels = outbox.oldest(Math.min(standing === 'going' ? MOST_LINES : PROBE_LINES, perSecond), notNow());
+      const seqs = parcels.map(({ seq }) => seq);
       const lines = parcels.flatMap((parcel) => parcel.lines);
-      const delivery = await deliver(lines, server.send);
-      settle(
-        parcels.map(({ seq }) => seq),
-        refusedIn(delivery),
-      );
+      const areBad = lines.length > 0 && refusals.areBad(seqs);
+      const delivery = await deliver(lines, server.send, areBad ? Number.POSITIVE_INFINITY : ALL_REFUSED);
       pastFromMono = startMono + (lines.length === 0 ? MOST_STILL_MS : (1000 * lines.length) / perSecond);
-      if (lines.length > 0) succeeded();
+      if (isAllRefused(delivery) && !(areBad && refusals.areBad(seqs))) return allRefused(seqs, delivery);
+      settle(seqs, refusedIn(delivery));
+      refusals.forget(seqs);
+      if (delivery.taken > 0) succeeded();
     } catch (error) {
       failed(error);
     } finally {

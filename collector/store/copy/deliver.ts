@@ -1,3 +1,4 @@
+import { ALL_REFUSED } from './refusals.ts';
 import { type Verdict, verdictOf } from './verdict.ts';
 
 /** A line that the server will never take, and why. */
@@ -8,6 +9,9 @@ export interface Refused {
 
 /** What became of lines that were given to a server. */
 export interface Delivery {
+  /** Lines that the server has taken, or will never hear of again. */
+  readonly taken: number;
+  /** Where nothing was taken, maybe not all of those that would be. */
   readonly refused: readonly Refused[];
   /** The server keeps nothing as old as some of them, and has dropped those itself; null: none. */
   readonly tooOld: string | null;
@@ -22,14 +26,12 @@ export class NotDelivered extends Error {
   }
 }
 
-/** So many lines refused one by one and none taken: it is not the lines. */
-const ALL_REFUSED = 8;
-
 /**
  * Gives lines to a server: those that it takes, whatever stands between them. A request that is refused or too large is halved until single
  * lines are left. Rejects with NotDelivered when the trouble is not with the lines; then all must be given again, which does no harm.
+ * @param mostInARow  it is given up when so many were refused one by one and none was taken
  */
-export async function deliver(lines: readonly string[], send: (lines: readonly string[]) => Promise<void>): Promise<Delivery> {
+export async function deliver(lines: readonly string[], send: (lines: readonly string[]) => Promise<void>, mostInARow = ALL_REFUSED): Promise<Delivery> {
   const refused: Refused[] = [];
   let tooOld: string | null = null;
   let taken = 0;
@@ -49,11 +51,9 @@ export async function deliver(lines: readonly string[], send: (lines: readonly s
         parts.push(part.slice(middle), part.slice(0, middle));
       } else {
         refused.push({ line: part[0] as string, reason: verdict.reason });
-        if (taken === 0 && refused.length >= ALL_REFUSED) {
-          throw new NotDelivered({ kind: 'denied', reason: `the server refuses every reading (${verdict.reason})` });
-        }
+        if (taken === 0 && refused.length >= mostInARow) break;
       }
     }
   }
-  return { refused, tooOld };
+  return { taken, refused, tooOld };
 }

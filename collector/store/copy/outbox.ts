@@ -32,15 +32,15 @@ export interface Outbox {
   readonly setAside: string | null;
   /** Puts lines by; they are on the disk when it returns. Gives their number. */
   add(lines: readonly string[]): number;
-  /** The oldest parcels but for one, together up to `mostLines`; at least one while there is any. */
-  oldest(mostLines: number, except: number | null): readonly Parcel[];
+  /** The oldest parcels but for some, together up to `mostLines`; at least one while there is any. */
+  oldest(mostLines: number, except: ReadonlySet<number>): readonly Parcel[];
   /** What the server has taken, or never will, is no longer kept. */
   settle(seqs: readonly number[], refused: readonly Refused[]): void;
   facts(): OutboxFacts;
   close(): void;
 }
 
-/** Parcels looked at for one request. */
+/** Parcels of one request. */
 const MOST_PARCELS = 256;
 /** Lines kept of those that the server refused. */
 const MOST_REFUSED = 1000;
@@ -101,7 +101,9 @@ interface Row {
 
 function outboxOn(db: Database.Database, limitBytes: number): Omit<Outbox, 'setAside'> {
   const insert = db.prepare<[number, number, Buffer]>('INSERT INTO parcels (readings, since_ms, body) VALUES (?, ?, ?)');
-  const rows = db.prepare<[number], Row>(`SELECT seq, readings, since_ms, length(body) + ${ROW_BYTES} AS bytes FROM parcels ORDER BY seq LIMIT ?`);
+  const rows = db.prepare<[number, number], Row>(
+    `SELECT seq, readings, since_ms, length(body) + ${ROW_BYTES} AS bytes FROM parcels WHERE seq > ? ORDER BY seq LIMIT ?`,
+  );
   const bodyOf = db.prepare<[number], Buffer>('SELECT body FROM parcels WHERE seq = ?').pluck();
   const remove = db.prepare<[number], Row>(`DELETE FROM parcels WHERE seq = ? RETURNING seq, readings, since_ms, length(body) + ${ROW_BYTES} AS bytes`);
   const refuse = db.prepare('INSERT INTO refused (line, reason) VALUES (?, ?)');
@@ -138,9 +140,17 @@ function outboxOn(db: Database.Database, limitBytes: number): Omit<Outbox, 'setA
   /** Makes room by letting the oldest go. */
   function makeRoom(): void {
     while (bytes > limitBytes) {
-      const [first] = rows.all(1);
+      const [first] = rows.all(0, 1);
       if (first === undefined) return;
       count.run('dropped', drop(first.seq));
+    }
+  }
+
+  function* inOrder(): Generator<Row> {
+    let after = 0;
+    for (let some = rows.all(after, MOST_PARCELS); some.length > 0; some = rows.all(after, MOST_PARCELS)) {
+      yield* some;
+      after = some.at(-1)?.seq ?? after;
     }
   }
 
@@ -157,9 +167,9 @@ function outboxOn(db: Database.Database, limitBytes: number): Omit<Outbox, 'setA
     oldest(mostLines, except) {
       const parcels: Parcel[] = [];
       let lines = 0;
-      for (const row of rows.all(MOST_PARCELS)) {
-        if (row.seq === except) continue;
-        if (parcels.length > 0 && lines + row.readings > mostLines) break;
+      for (const row of inOrder()) {
+        if (except.has(row.seq)) continue;
+        if (parcels.length === MOST_PARCELS || (parcels.length > 0 && lines + row.readings > mostLines)) break;
         lines += row.readings;
         parcels.push({
           seq: row.seq,

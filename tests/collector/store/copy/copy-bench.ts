@@ -13,6 +13,9 @@ import type { Request } from '../../../helpers/http-server.ts';
 
 export const NO_SECRETS = { token: null, user: null, password: null };
 
+/** No parcel. */
+export const NONE: ReadonlySet<number> = new Set();
+
 /** Lines of a request, unpacked. */
 export const linesOf = ({ headers, body }: Request): string[] =>
   (headers['content-encoding'] === 'gzip' ? gunzipSync(body) : body).toString('utf8').split('\n');
