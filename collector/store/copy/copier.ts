@@ -53,6 +53,8 @@ const MOST_LINES = 5000;
 const PROBE_LINES = 500;
 /** Longest time without looking at what is due, ms. */
 const MOST_STILL_MS = 1000;
+/** Lines in memory from which on the older ones go to disk, however new they are. */
+const MOST_AT_HAND = 20_000;
 /** Lines held in memory while the disk takes none; about 3 h at 20 a second. */
 const MOST_HELD = 200_000;
 /** A server that refuses is asked again after this, ms: a right may have been given back there. */
@@ -85,11 +87,10 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
   let callOff = () => {};
   const refusals = createRefusals();
 
-  /** Puts lines by in parcels; gives the number of the last, or null where the disk takes none. */
+  /** Puts lines by in a parcel; gives its number, or null where the disk takes none. */
   function putBy(lines: readonly string[]): number | null {
     try {
-      let seq: number | null = null;
-      for (let at = 0; at < lines.length; at += MOST_LINES) seq = outbox.add(lines.slice(at, at + MOST_LINES));
+      const seq = outbox.add(lines);
       diskFault = '';
       return seq;
     } catch (error) {
@@ -98,14 +99,19 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
     }
   }
 
-  function putHeadBy(): void {
-    if (head.length > 0 && putBy(head) !== null) head = [];
+  /** Puts the oldest by, a parcel at a time: where the disk takes no more, what it has taken is not held any longer. */
+  function putHeadBy(butNewest = 0): void {
+    const end = head.length - butNewest;
+    let at = 0;
+    while (at < end && putBy(head.slice(at, Math.min(at + MOST_LINES, end))) !== null) at = Math.min(at + MOST_LINES, end);
+    if (at > 0) head = head.slice(at);
   }
 
   /** What the server is slow or unable to take goes to disk when its time has come. */
   function keepWhatIsDue(nowMono: number): void {
     if (live !== null && live.seq === null && nowMono - live.sinceMono >= keepAfterMs) live.seq = putBy(live.lines);
     if (head.length > 0 && nowMono - headSinceMono >= keepAfterMs) putHeadBy();
+    else if (head.length >= MOST_AT_HAND) putHeadBy(MOST_LINES);
   }
 
   function settle(seqs: readonly number[], refused: readonly Refused[]): void {
@@ -240,8 +246,9 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
       if (lines.length === 0) return;
       if (head.length === 0) headSinceMono = clock.monoMs();
       for (const line of lines) head.push(line);
-      bound();
       if (live === null && standing === 'going') step();
+      else if (head.length >= MOST_AT_HAND && diskFault === '') putHeadBy(MOST_LINES);
+      bound();
     },
     state() {
       const held = live !== null && live.seq === null ? [live.lines, head] : [head];

@@ -25,14 +25,14 @@ export const seconds = (from: number, count: number, signal = 'bank.voltage'): s
   Array.from({ length: count }, (_, at) => lineOf('heron', signal, START_MS + (from + at) * 1000, from + at, 0));
 
 /** A copier with a clock that a test turns, over a real outbox and a real connection. */
-export async function copyBench(url: string, options: { perSecond?: number; requestLimitMs?: number } = {}) {
+export async function copyBench(url: string, options: { perSecond?: number; requestLimitMs?: number; keepAfterMs?: number } = {}) {
   const folder = await mkdtemp(join(tmpdir(), 'dawnhold-copy-'));
   const path = join(folder, 'copy.sqlite');
   const server = openCopyServer({ target: CopyTo.parse({ kind: 'line-protocol', url }), secrets: NO_SECRETS }, options.requestLimitMs ?? 30_000);
   const { clock, turn } = turnedClock();
   const open = () => {
     const outbox: Outbox = openOutbox(path, 50_000_000);
-    return { outbox, copier: createCopier({ outbox, server, clock, keepAfterMs: 5000, perSecond: options.perSecond ?? 2000 }) };
+    return { outbox, copier: createCopier({ outbox, server, clock, keepAfterMs: options.keepAfterMs ?? 5000, perSecond: options.perSecond ?? 2000 }) };
   };
   let now = open();
   return {
