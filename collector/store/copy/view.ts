@@ -1,6 +1,6 @@
 import type { CopyView } from '../../../shared/schema/copy.ts';
 import type { CopierState } from './copier.ts';
-import type { OutboxFacts } from './outbox.ts';
+import type { OutboxFacts } from './parcels.ts';
 
 /** Readings under way in ordinary running: a few seconds of a large rig. What waits on disk is always told. */
 const MOST_AT_HAND = 5000;
@@ -19,6 +19,8 @@ export function viewOf(sending: CopierState, outbox: OutboxFacts, remarks: reado
     dropped: outbox.dropped + lost,
     refused: outbox.refused,
     refusedWhy: short(outbox.refusedWhy),
-    remarks: [...remarks, ...(diskFault === '' ? [] : [`What the server has not taken cannot be kept on the disk: ${diskFault}.`])].map(short),
+    remarks: [...remarks, ...outbox.remarks, ...(diskFault === '' ? [] : [`What the server has not taken cannot be kept on the disk: ${diskFault}.`])].map(
+      short,
+    ),
   };
 }

@@ -22,7 +22,7 @@ test('what was put by is there after a reopening, the oldest first, and in count
   first.settle([], [{ line: 'x', reason: 'no' }]);
   first.close();
   const outbox = openOutbox(path, 1e9);
-  expect(outbox.facts()).toEqual({ waiting: 5, bytes: expect.any(Number), sinceMs: START_MS, dropped: 0, refused: 1, refusedWhy: 'no' });
+  expect(outbox.facts()).toEqual({ waiting: 5, bytes: expect.any(Number), sinceMs: START_MS, dropped: 0, refused: 1, refusedWhy: 'no', remarks: [] });
   expect(outbox.oldest(100, NONE).flatMap(({ lines }) => lines)).toEqual(seconds(0, 5));
   expect(outbox.oldest(4, NONE).map(({ lines }) => lines.length)).toEqual([3]);
   expect(outbox.oldest(1, new Set([1])).map(({ seq, lines }) => [seq, lines.length])).toEqual([[2, 2]]);
