@@ -1,7 +1,9 @@
+import { reasonOf } from '../../../shared/errors.ts';
 import { backoffMs } from '../../mqtt/backoff.ts';
 import { type Delivery, deliver, NotDelivered, type Refused } from './deliver.ts';
 import { timeOfLine } from './lines.ts';
 import type { Outbox } from './outbox.ts';
+import type { Parcel } from './parcels.ts';
 import { ALL_REFUSED, createRefusals } from './refusals.ts';
 import type { CopyServer } from './server.ts';
 
@@ -83,6 +85,7 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
   let tryFromMono = Number.NEGATIVE_INFINITY;
   let lost = 0;
   let diskFault = '';
+  let isUnsettled = false;
   let closed = false;
   let callOff = () => {};
   const refusals = createRefusals();
@@ -94,7 +97,7 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
       diskFault = '';
       return seq;
     } catch (error) {
-      diskFault = error instanceof Error ? error.message : String(error);
+      diskFault = reasonOf(error);
       return null;
     }
   }
@@ -112,14 +115,18 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
     if (live !== null && live.seq === null && nowMono - live.sinceMono >= keepAfterMs) live.seq = putBy(live.lines);
     if (head.length > 0 && nowMono - headSinceMono >= keepAfterMs) putHeadBy();
     else if (head.length >= MOST_AT_HAND) putHeadBy(MOST_LINES);
+    if (isUnsettled) settle([], []);
   }
 
-  function settle(seqs: readonly number[], refused: readonly Refused[]): void {
+  /** These are done with, and with them what the disk would not let go before. */
+  function settle(parcels: readonly Parcel[], refused: readonly Refused[]): void {
     try {
-      if (seqs.length + refused.length > 0) outbox.settle(seqs, refused);
+      outbox.settle(parcels, refused);
+      if (isUnsettled) diskFault = '';
+      isUnsettled = false;
     } catch (error) {
-      // What is taken out of the outbox later is sent once more, which does no harm.
-      diskFault = error instanceof Error ? error.message : String(error);
+      isUnsettled = true;
+      diskFault = reasonOf(error);
     }
   }
 
@@ -171,7 +178,7 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
         keep(sent);
         allRefused(sent.seq === null ? [] : [sent.seq], delivery);
       } else {
-        settle(sent.seq === null ? [] : [sent.seq], refusedIn(delivery));
+        settle(sent.seq === null ? [] : [{ ...sent, seq: sent.seq }], refusedIn(delivery));
         succeeded();
       }
     } catch (error) {
@@ -215,7 +222,7 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
       const delivery = await deliver(lines, server.send, areBad ? Number.POSITIVE_INFINITY : ALL_REFUSED);
       pastFromMono = startMono + (lines.length === 0 ? MOST_STILL_MS : (1000 * lines.length) / perSecond);
       if (isAllRefused(delivery) && !(areBad && refusals.areBad(seqs))) return allRefused(seqs, delivery);
-      settle(seqs, refusedIn(delivery));
+      settle(parcels, refusedIn(delivery));
       refusals.forget(seqs);
       if (delivery.taken > 0) succeeded();
     } catch (error) {

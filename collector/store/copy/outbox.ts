@@ -1,7 +1,7 @@
 import { isDamage } from '../sqlite/connect.ts';
 import type { Refused } from './deliver.ts';
 import { openOutboxFile, setOutboxAside } from './outbox-file.ts';
-import { type OutboxFacts, type Parcel, parcelsIn } from './parcels.ts';
+import { MOST_REFUSED, type OutboxFacts, type Parcel, parcelsIn, type Settled } from './parcels.ts';
 
 /** What the server has not taken yet, on disk. */
 export interface Outbox {
@@ -11,11 +11,14 @@ export interface Outbox {
   add(lines: readonly string[]): number;
   /** The oldest parcels but for some, together up to `mostLines`; at least one while there is any. */
   oldest(mostLines: number, except: ReadonlySet<number>): readonly Parcel[];
-  /** What the server has taken, or never will, is no longer kept. */
-  settle(seqs: readonly number[], refused: readonly Refused[]): void;
+  /** What the server has taken, or never will, is done with. Where the disk does not let it go, this throws, and tries again with the next call. */
+  settle(parcels: readonly Parcel[], refused: readonly Refused[]): void;
+  /** Never throws: what cannot be read is as it was. */
   facts(): OutboxFacts;
   close(): void;
 }
+
+const NOTHING: Settled = { refused: [], refusals: 0, dropped: 0 };
 
 /**
  * Opens the file, or a fresh one in place of a damaged one, which is renamed, now or whenever the damage is found.
@@ -25,10 +28,14 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
   let { db, setAside } = openOutboxFile(path);
   let kept = parcelsIn(db, limitBytes);
   let lastSeq = kept.lastSeq();
-  let unreadable = 0;
+  let damaged = 0;
   let lostWithFile = 0;
   /** Readings of a damaged file in whose place there is none yet. */
   let broken: number | null = null;
+  /** Parcels that are done with and still in the file, and their readings. */
+  const done = new Map<number, number>();
+  let left: Settled = NOTHING;
+  let facts = kept.facts();
 
   /** Does something with the parcels, and once more with a fresh file where the file turns out to be damaged. */
   function withParcels<T>(work: () => T): T {
@@ -43,7 +50,7 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
   }
 
   function startAfresh(): void {
-    broken ??= kept.waiting();
+    broken ??= waiting();
     db.close();
     setAside = setOutboxAside(path) ?? setAside;
     ({ db } = openOutboxFile(path));
@@ -52,32 +59,74 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
     kept.goOn(lastSeq, broken);
     lostWithFile += broken;
     broken = null;
+    done.clear();
+  }
+
+  const waiting = () => [...done.values()].reduce((sum, readings) => sum - readings, kept.waiting());
+
+  /** Takes out of the file what is done with. */
+  function tidy(): void {
+    if (done.size === 0 && left === NOTHING) return;
+    withParcels(() => kept.settle([...done.keys()], left));
+    done.clear();
+    left = NOTHING;
+  }
+
+  /** Where that does not succeed it is left for the next time. */
+  function tryToTidy(): void {
+    try {
+      tidy();
+    } catch {}
   }
 
   return {
     get setAside() {
       return setAside;
     },
-    add: (lines) =>
-      withParcels(() => {
+    add(lines) {
+      // Else what is done with might be dropped for want of room, and counted.
+      tryToTidy();
+      return withParcels(() => {
         lastSeq = kept.add(lines);
         return lastSeq;
-      }),
-    oldest: (mostLines, except) =>
-      withParcels(() => {
-        const found = kept.oldest(mostLines, except);
-        if (found.unreadable.length > 0) unreadable += kept.letGo(found.unreadable);
-        return found.parcels;
-      }),
-    settle: (seqs, refused) => withParcels(() => kept.settle(seqs, refused)),
-    facts: () =>
-      withParcels(() => ({
-        ...kept.facts(),
+      });
+    },
+    oldest(mostLines, except) {
+      const { parcels, unreadable } = withParcels(() => kept.oldest(mostLines, (seq) => except.has(seq) || done.has(seq)));
+      for (const { seq, readings } of unreadable) {
+        done.set(seq, readings);
+        left = { ...left, dropped: left.dropped + readings };
+        damaged += readings;
+      }
+      if (unreadable.length > 0) tryToTidy();
+      return parcels;
+    },
+    settle(parcels, refused) {
+      for (const { seq, lines } of parcels) done.set(seq, lines.length);
+      if (refused.length > 0) left = { ...left, refused: [...left.refused, ...refused].slice(-MOST_REFUSED), refusals: left.refusals + refused.length };
+      tidy();
+    },
+    facts() {
+      try {
+        facts = withParcels(() => kept.facts());
+      } catch {}
+      const now = waiting();
+      return {
+        ...facts,
+        waiting: now,
+        sinceMs: now === 0 ? null : facts.sinceMs,
+        dropped: facts.dropped + left.dropped,
+        refused: facts.refused + left.refusals,
+        refusedWhy: left.refused.at(-1)?.reason ?? facts.refusedWhy,
         remarks: [
-          ...(unreadable > 0 ? [`${unreadable} readings that waited on the disk could not be read back and will not reach the server.`] : []),
+          ...(damaged > 0 ? [`${damaged} readings that waited on the disk could not be read back and will not reach the server.`] : []),
           ...(lostWithFile > 0 ? [`What waited for the server was damaged: ${lostWithFile} readings were set aside with it in ${setAside}.`] : []),
         ],
-      })),
-    close: () => void db.close(),
+      };
+    },
+    close() {
+      tryToTidy();
+      db.close();
+    },
   };
 }

@@ -26,10 +26,17 @@ export interface OutboxFacts {
   readonly remarks: readonly string[];
 }
 
+/** What is told of parcels that are done with: the newest lines that the server refused, how many those were in all, and readings that were dropped. */
+export interface Settled {
+  readonly refused: readonly Refused[];
+  readonly refusals: number;
+  readonly dropped: number;
+}
+
 /** Parcels of one request. */
 const MOST_PARCELS = 256;
 /** Lines kept of those that the server refused. */
-const MOST_REFUSED = 1000;
+export const MOST_REFUSED = 1000;
 /** Bytes of a row beside its blob, about. */
 const ROW_BYTES = 32;
 
@@ -103,6 +110,14 @@ export function parcelsIn(db: Database.Database, limitBytes: number) {
     }
   }
 
+  /** Room goes back to the disk when all has been sent. It is settled by then, whatever becomes of this. */
+  function giveBack(): void {
+    try {
+      db.pragma('incremental_vacuum');
+      db.pragma('wal_checkpoint(TRUNCATE)');
+    } catch {}
+  }
+
   function* inOrder(): Generator<Row> {
     let after = 0;
     for (let some = rows.all(after, MOST_PARCELS); some.length > 0; some = rows.all(after, MOST_PARCELS)) {
@@ -121,17 +136,17 @@ export function parcelsIn(db: Database.Database, limitBytes: number) {
         makeRoom();
         return seq;
       }),
-    /** The oldest but for some, as of the outbox; beside them those whose lines can no longer be read. */
-    oldest(mostLines: number, except: ReadonlySet<number>): { readonly parcels: readonly Parcel[]; readonly unreadable: readonly number[] } {
+    /** The oldest but for some, together up to `mostLines`; beside them those before them whose lines can no longer be read. */
+    oldest(mostLines: number, isExcept: (seq: number) => boolean): { readonly parcels: readonly Parcel[]; readonly unreadable: readonly Row[] } {
       const parcels: Parcel[] = [];
-      const unreadable: number[] = [];
+      const unreadable: Row[] = [];
       let lines = 0;
       for (const row of inOrder()) {
-        if (except.has(row.seq)) continue;
+        if (isExcept(row.seq)) continue;
         if (parcels.length === MOST_PARCELS || (parcels.length > 0 && lines + row.readings > mostLines)) break;
         const found = unpacked(bodyOf.get(row.seq) as Buffer, row.readings);
         if (found === null) {
-          unreadable.push(row.seq);
+          unreadable.push(row);
           continue;
         }
         lines += row.readings;
@@ -139,13 +154,6 @@ export function parcelsIn(db: Database.Database, limitBytes: number) {
       }
       return { parcels, unreadable };
     },
-    /** Lets parcels go that can never be sent; gives how many readings that were. */
-    letGo: (seqs: readonly number[]): number =>
-      change(() => {
-        const gone = seqs.reduce((sum, seq) => sum + drop(seq), 0);
-        count.run('dropped', gone);
-        return gone;
-      }),
     /** In a fresh file: numbers go on after those of the file before, of which so many readings were dropped. */
     goOn(after: number, dropped: number): void {
       change(() => {
@@ -157,16 +165,16 @@ export function parcelsIn(db: Database.Database, limitBytes: number) {
     waiting: (): number => readings,
     /** The number that was given last. */
     lastSeq: (): number => last.get() ?? 0,
-    settle(seqs: readonly number[], refused: readonly Refused[]): void {
+    settle(seqs: readonly number[], { refused, refusals, dropped }: Settled): void {
       change(() => {
         for (const seq of seqs) drop(seq);
+        if (dropped > 0) count.run('dropped', dropped);
+        if (refusals === 0) return;
         for (const { line, reason } of refused) refuse.run(line, reason);
-        if (refused.length > 0) count.run('refused', refused.length);
-        if (refused.length > 0) forget.run();
+        count.run('refused', refusals);
+        forget.run();
       });
-      if (readings > 0 || seqs.length === 0) return;
-      db.pragma('incremental_vacuum');
-      db.pragma('wal_checkpoint(TRUNCATE)');
+      if (readings === 0 && seqs.length > 0) giveBack();
     },
     facts(): Omit<OutboxFacts, 'remarks'> {
       told ??= { dropped: counted.get('dropped') ?? 0, refused: counted.get('refused') ?? 0, refusedWhy: why.get() ?? '' };
