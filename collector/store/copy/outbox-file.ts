@@ -1,4 +1,5 @@
 import { existsSync, renameSync, statSync } from 'node:fs';
+import { dirname } from 'node:path';
 import Database from 'better-sqlite3';
 import { isDamage } from '../sqlite/connect.ts';
 
@@ -31,6 +32,8 @@ export function setOutboxAside(path: string): string | null {
 
 function openSound(path: string): Database.Database {
   const isNew = !existsSync(path) || statSync(path).size === 0;
+  // Without its folder the library gives no code, as it does for all else.
+  if (!existsSync(dirname(path))) throw Object.assign(new Error(`there is no folder ${dirname(path)}`), { code: 'SQLITE_CANTOPEN' });
   const db = new Database(path, { timeout: 2000 });
   try {
     // Room is given back to the disk when all has been sent.

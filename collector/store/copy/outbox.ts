@@ -1,3 +1,5 @@
+import type Database from 'better-sqlite3';
+import { mayPass } from '../disk-faults.ts';
 import { isDamage } from '../sqlite/connect.ts';
 import type { Refused } from './deliver.ts';
 import { openOutboxFile, setOutboxAside } from './outbox-file.ts';
@@ -20,14 +22,21 @@ export interface Outbox {
 
 const NOTHING: Settled = { refused: [], refusals: 0, dropped: 0 };
 
+/** A file that cannot be opened for now is tried again after so long, ms. */
+const RETRY_MS = 5000;
+const NO_FACTS = { waiting: 0, bytes: 0, sinceMs: null, dropped: 0, refused: 0, refusedWhy: '' };
+
 /**
- * Opens the file, or a fresh one in place of a damaged one, which is renamed, now or whenever the damage is found.
+ * Opens the file, or a fresh one in place of a damaged one, which is renamed, now or whenever the damage is found. Where the disk does not let it
+ * be opened for now, it takes nothing and has nothing until that has passed.
  * @param limitBytes  what waits takes no more room than that
  */
 export function openOutbox(path: string, limitBytes: number): Outbox {
-  let { db, setAside } = openOutboxFile(path);
-  let kept = parcelsIn(db, limitBytes);
-  let lastSeq = kept.lastSeq();
+  let open: { readonly db: Database.Database; readonly kept: ReturnType<typeof parcelsIn> } | null = null;
+  let closed: unknown = null;
+  let triedMono = 0;
+  let setAside: string | null = null;
+  let lastSeq = 0;
   let damaged = 0;
   let lostWithFile = 0;
   /** Readings of a damaged file in whose place there is none yet. */
@@ -35,39 +44,61 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
   /** Parcels that are done with and still in the file, and their readings. */
   const done = new Map<number, number>();
   let left: Settled = NOTHING;
-  let facts = kept.facts();
+  let facts: Omit<OutboxFacts, 'remarks'> = NO_FACTS;
 
-  /** Does something with the parcels, and once more with a fresh file where the file turns out to be damaged. */
-  function withParcels<T>(work: () => T): T {
-    if (broken !== null) startAfresh();
+  /** What is in the file, which is opened for it where it is not. */
+  function parcels() {
+    if (open) return open.kept;
+    if (closed !== null && performance.now() - triedMono < RETRY_MS) throw closed;
     try {
-      return work();
+      open = opened();
+      closed = null;
+      return open.kept;
     } catch (error) {
-      if (!isDamage(error)) throw error;
-      startAfresh();
-      return work();
+      triedMono = performance.now();
+      closed = error;
+      throw error;
     }
   }
 
-  function startAfresh(): void {
-    broken ??= waiting();
-    db.close();
-    setAside = setOutboxAside(path) ?? setAside;
-    ({ db } = openOutboxFile(path));
-    kept = parcelsIn(db, limitBytes);
-    // What is under way bears a number of the file before: none of this one may be the same.
-    kept.goOn(lastSeq, broken);
-    lostWithFile += broken;
-    broken = null;
-    done.clear();
+  function opened(): NonNullable<typeof open> {
+    if (broken !== null) setAside = setOutboxAside(path) ?? setAside;
+    const found = openOutboxFile(path);
+    try {
+      setAside = found.setAside ?? setAside;
+      const kept = parcelsIn(found.db, limitBytes);
+      // What is under way bears a number of the file before: none of this one may be the same.
+      if (broken !== null) kept.goOn(lastSeq, broken);
+      lostWithFile += broken ?? 0;
+      broken = null;
+      lastSeq = kept.lastSeq();
+      return { db: found.db, kept };
+    } catch (error) {
+      found.db.close();
+      throw error;
+    }
   }
 
-  const waiting = () => [...done.values()].reduce((sum, readings) => sum - readings, kept.waiting());
+  /** Does something with the parcels, and once more with a fresh file where the file turns out to be damaged. */
+  function withParcels<T>(work: (kept: ReturnType<typeof parcels>) => T): T {
+    try {
+      return work(parcels());
+    } catch (error) {
+      if (open === null || !isDamage(error)) throw error;
+      broken = waiting();
+      open.db.close();
+      open = null;
+      done.clear();
+      return work(parcels());
+    }
+  }
+
+  const waiting = () => [...done.values()].reduce((sum, readings) => sum - readings, open?.kept.waiting() ?? 0);
 
   /** Takes out of the file what is done with. */
   function tidy(): void {
     if (done.size === 0 && left === NOTHING) return;
-    withParcels(() => kept.settle([...done.keys()], left));
+    withParcels((kept) => kept.settle([...done.keys()], left));
     done.clear();
     left = NOTHING;
   }
@@ -79,6 +110,11 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
     } catch {}
   }
 
+  try {
+    parcels();
+  } catch (error) {
+    if (!mayPass(error)) throw error;
+  }
   return {
     get setAside() {
       return setAside;
@@ -86,13 +122,13 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
     add(lines) {
       // Else what is done with might be dropped for want of room, and counted.
       tryToTidy();
-      return withParcels(() => {
+      return withParcels((kept) => {
         lastSeq = kept.add(lines);
         return lastSeq;
       });
     },
     oldest(mostLines, except) {
-      const { parcels, unreadable } = withParcels(() => kept.oldest(mostLines, (seq) => except.has(seq) || done.has(seq)));
+      const { parcels, unreadable } = withParcels((kept) => kept.oldest(mostLines, (seq) => except.has(seq) || done.has(seq)));
       for (const { seq, readings } of unreadable) {
         done.set(seq, readings);
         left = { ...left, dropped: left.dropped + readings };
@@ -108,7 +144,7 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
     },
     facts() {
       try {
-        facts = withParcels(() => kept.facts());
+        facts = withParcels((kept) => kept.facts());
       } catch {}
       const now = waiting();
       return {
@@ -126,7 +162,9 @@ export function openOutbox(path: string, limitBytes: number): Outbox {
     },
     close() {
       tryToTidy();
-      db.close();
+      open?.db.close();
+      // Nor is it opened for what ends later.
+      [closed, triedMono] = [new Error('the outbox is closed'), Number.POSITIVE_INFINITY];
     },
   };
 }

@@ -1,8 +1,8 @@
 import { statSync } from 'node:fs';
-import { mkdtemp, readdir, rm, truncate, writeFile } from 'node:fs/promises';
+import { mkdir, mkdtemp, readdir, rm, truncate, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
-import { afterEach, beforeEach, expect, test } from 'vitest';
+import { afterEach, beforeEach, expect, test, vi } from 'vitest';
 import { openOutbox } from '../../../../collector/store/copy/outbox.ts';
 import { START_MS } from '../../../contract/readings.ts';
 import { NONE, seconds } from './copy-bench.ts';
@@ -81,4 +81,15 @@ test.each([
   expect(outbox.facts().waiting).toBe(1);
   outbox.close();
   expect((await readdir(folder)).filter((name) => name.includes('damaged'))).not.toEqual([]);
+});
+
+test('a file that cannot be opened yet takes nothing and has nothing; it is opened once it can be', async () => {
+  const late = join(folder, 'late');
+  const outbox = openOutbox(join(late, 'copy.sqlite'), 1e9);
+  expect(() => outbox.add(seconds(0, 1))).toThrow('no folder');
+  expect(outbox.facts()).toMatchObject({ waiting: 0, bytes: 0 });
+  await mkdir(late);
+  await vi.waitFor(() => expect(outbox.add(seconds(0, 1))).toBe(1), { timeout: 60_000, interval: 200 });
+  expect(outbox.facts()).toMatchObject({ waiting: 1, sinceMs: START_MS });
+  outbox.close();
 });
