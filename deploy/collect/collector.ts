@@ -1,14 +1,13 @@
 import { join } from 'node:path';
 import { createWriter } from '../../collector/ingest/writer.ts';
 import { makeFleetSource } from '../../collector/mqtt/make-source.ts';
-import { createMemoryStore } from '../../collector/store/memory.ts';
-import { createSqliteStore } from '../../collector/store/sqlite.ts';
 import { reasonOf } from '../../shared/errors.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { brokerSecrets, copySecrets } from '../environment.ts';
 import { systemClock } from '../runtime/clock.ts';
 import { createCopyKeeper } from '../start/copy-keeper.ts';
-import { COPY_FILE, STORE_FILE, takeDataFolder } from '../start/data-folder.ts';
+import { COPY_FILE } from '../start/data-folder.ts';
+import { keptBy } from '../start/kept.ts';
 import type { ProgramLog } from '../start/log.ts';
 import { Undo } from '../start/undo.ts';
 import { checkFleet, createFleet } from './fleet.ts';
@@ -49,15 +48,15 @@ export async function collect(options: CollectOptions): Promise<Collecting> {
 
 async function begin({ files, rigFolder, dataFolder, log }: CollectOptions, undo: Undo): Promise<void> {
   const told = { info: (what: string) => log.info(what), warn: (what: string) => log.warn(what) };
-  const { store: kept, broker } = files[0] as RigFile;
-  const folder = await takeDataFolder(dataFolder);
-  undo.with(() => folder.release());
-  const store = kept.kind === 'memory' ? createMemoryStore() : createSqliteStore({ path: join(dataFolder, STORE_FILE), log });
+  const file = files[0] as RigFile;
+  const { store: kept, broker } = file;
+  const { store, release } = keptBy({ file, dataFolder, startsAfresh: false }, log);
+  undo.with(release);
   await store.open();
   undo.with(() => store.close());
   const copy = createCopyKeeper({ path: join(dataFolder, COPY_FILE), secrets: copySecrets, log: told });
   undo.with(() => copy.close());
-  copy.follow(files[0] as RigFile);
+  copy.follow(file);
   const writer = createWriter({
     store,
     commitEveryMs: kept.commitEvery * 1000,

@@ -23,7 +23,11 @@ export interface Kept {
  * The store of a scene with the data folder it lies in, both to be had as soon as the disk gives them.
  * @param onReadable  called when what was kept before could not be read at the start, and now can
  */
-export function keptBy({ file, dataFolder, startsAfresh }: Scene, lines: ProgramLog['lines'], onReadable: () => void = () => {}): Kept {
+export function keptBy(
+  { file, dataFolder, startsAfresh }: Pick<Scene, 'file' | 'dataFolder' | 'startsAfresh'>,
+  lines: ProgramLog['lines'],
+  onReadable: () => void = () => {},
+): Kept {
   let folder: DataFolder | null = null;
   let note = '';
   const take = async () => {
