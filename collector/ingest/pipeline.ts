@@ -1,4 +1,4 @@
-import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
+import { NOT_AFTER_MS, NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { SensorsReport } from '../../shared/schema/api.ts';
 import type { SignalInfo, SignalState } from '../../shared/schema/live.ts';
 import { type Forecast, type Message, type Quality, type Reading, type RejectReason, SUSPECT_REASONS } from '../../shared/schema/reading.ts';
@@ -92,12 +92,12 @@ function makeRoutes(file: RigFile, channels: ReadonlyMap<string, Channel>, heard
   return routes;
 }
 
-/** A receiver without a fix counts from a time of its own. */
+/** A receiver without a fix counts from a time of its own, or is whole rounds of its weeks off. */
 function clockIn(verdicts: readonly Verdict[]): number | null {
   for (const { part, decoded, reason } of verdicts) {
     if (!part.compiled.source.setsClock || reason !== null) continue;
     const clockMs = decoded?.clockMs ?? null;
-    if (clockMs !== null && clockMs >= NOT_BEFORE_MS) return clockMs;
+    if (clockMs !== null && clockMs >= NOT_BEFORE_MS && clockMs < NOT_AFTER_MS) return clockMs;
   }
   return null;
 }

@@ -1,5 +1,5 @@
 import { randomUUID } from 'node:crypto';
-import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
+import { NOT_AFTER_MS, NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { Clock, EngineTime } from '../../shared/ports.ts';
 import type { EpochMs } from '../../shared/units.ts';
 
@@ -77,6 +77,7 @@ export function systemClock(sources: ClockSources = SYSTEM, machine?: MachineFac
   let correctionMs = 0;
   let isTold = false;
   let source = '';
+  const canBe = (tMs: EpochMs): boolean => tMs >= earliestMs && tMs < NOT_AFTER_MS;
 
   /** Follows the system's clock; says what its setting means for what is known. */
   function read(): void {
@@ -84,7 +85,7 @@ export function systemClock(sources: ClockSources = SYSTEM, machine?: MachineFac
     const newSystemMs = sources.wallMs();
     const setMs = newSystemMs - (systemMs + (newMonoMs - monoMs));
     if (Math.abs(setMs) > JUMP_MS) {
-      if (newSystemMs >= earliestMs) {
+      if (canBe(newSystemMs)) {
         if (!isTold) source = isSynced() ? 'a time server' : 'whoever set its clock';
         isTold = true;
         correctionMs = 0;
@@ -104,12 +105,13 @@ export function systemClock(sources: ClockSources = SYSTEM, machine?: MachineFac
   function isKnown(): boolean {
     if (isTold) return true;
     if (isSynced()) source = 'a time server';
-    isTold = isSynced() || (keepsTime && wallMs >= earliestMs);
+    isTold = isSynced() || (keepsTime && canBe(wallMs));
     return isTold;
   }
 
   function doubt(): string | null {
     if (wallMs < NOT_BEFORE_MS) return 'the clock of the box stands before this program was written';
+    if (wallMs >= NOT_AFTER_MS && !isSynced()) return 'the clock of the box stands decades ahead';
     if (!isKnown()) return wallMs < earliestMs ? 'the clock of the box stands before the newest reading' : 'nobody has told the box the time since it started';
     return monoMs - jumpedAtMonoMs < UNSURE_MS && !isSynced() ? 'the clock of the box was set within the last hour' : null;
   }

@@ -13,6 +13,7 @@ import { createAdvisor } from './advisor.ts';
 import { type AlarmDesk, type AlarmPast, createAlarmDesk } from './alarm-desk.ts';
 import { createAnnounced } from './announced.ts';
 import { blindText, withBlind } from './blind.ts';
+import { believedTwice } from './board-time.ts';
 import type { BoxClock, RigClock } from './clock.ts';
 import { setEntry } from './clock-step.ts';
 import { type CopyPort, noCopy } from './copy-port.ts';
@@ -152,6 +153,12 @@ export function openLive({
     onFault: (error) => storeIs('documents', error, `the store fails: ${reasonOf(error)}`),
     onRecovered: () => storeIs('documents', null, 'the store works again'),
   });
+  const hearBoard = believedTwice(
+    () => clock.now().monoMs,
+    (tMs) => {
+      if (box && !box.clock.isKnown()) box.clock.learn(tMs, 'a satellite receiver');
+    },
+  );
   // What a recording brings is what a replay brings: nobody announces anything in it.
   const announced = facts.recorded ? null : createAnnounced(store, rigId, past.planned);
   const core = createCore({
@@ -169,11 +176,7 @@ export function openLive({
       return isOld && job.kind === 'project' && job.atMs % HOUR_MS !== 0 ? null : runner.run(job, bins, !isOld);
     },
     resume: past.resume,
-    ...(box && {
-      onBoardClock(tMs) {
-        if (!box.clock.isKnown()) box.clock.learn(tMs, 'a satellite receiver');
-      },
-    }),
+    ...(box && { onBoardClock: hearBoard }),
     ...(announced && { planFor: announced.plan }),
     ...(told && { box: () => (desk as AlarmDesk).box() }),
     timeOf(stepMs) {

@@ -6,7 +6,7 @@ import { staysOf } from '../../engine/ledger/stay.ts';
 import { trackRecord } from '../../engine/ledger/track.ts';
 import type { Bin, Observation } from '../../engine/types.ts';
 import { AppError } from '../../shared/errors.ts';
-import { NOT_BEFORE_MS } from '../../shared/not-before.ts';
+import { NOT_AFTER_MS, NOT_BEFORE_MS } from '../../shared/not-before.ts';
 import type { RigStore } from '../../shared/ports.ts';
 import type { Command, CommandResult, History, SocHistory } from '../../shared/schema/api.ts';
 import { DayRow } from '../../shared/schema/ledger.ts';
@@ -189,6 +189,7 @@ function timeTold(box: BoxClock | null, wallMs: EpochMs, by: string): string {
   if (box === null) return 'this rig runs on a time of its own';
   if (box.isSynced()) return 'a time server has set the clock of the box, and knows better';
   if (wallMs < NOT_BEFORE_MS) return 'the clock of this device stands before this program was written; set it first';
+  if (wallMs >= NOT_AFTER_MS) return 'the clock of this device stands decades ahead; set it first';
   box.learn(wallMs, `a person (${by})`.slice(0, 80));
   return '';
 }

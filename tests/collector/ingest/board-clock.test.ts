@@ -10,6 +10,7 @@ test.each([
   ['is not taken from another board', false, {}, false, null],
   ['is not taken from what the broker kept', true, {}, true, null],
   ['is not taken from a receiver without a fix', true, { t: 315_964_800 }, false, null],
+  ['is not taken from a receiver that counts its weeks wrongly', true, { t: Date.UTC(2080, 0, 6) / 1000 }, false, null],
   ['is not taken from a message whose value cannot be', true, { lat: 1000 }, false, null],
   ['is not taken where none is sent', true, { t: undefined }, false, null],
 ])('the time %s', (_words, setsClock, fields, retained, clockMs) => {

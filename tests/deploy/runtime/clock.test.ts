@@ -50,6 +50,24 @@ test('a clock before the program was written is unsure', () => {
   expect(clock.now().clockSure).toBe(false);
 });
 
+const LATE_MS = Date.UTC(2080, 0, 6);
+
+test.each([
+  ['that the box starts with', LATE_MS, 0],
+  ['that the clock is set to', Date.UTC(1970, 0, 1), LATE_MS],
+])('a time decades ahead %s is not known until a time server stands behind the clock', (_words, startMs, setMs) => {
+  const { at, sources } = handSet(startMs);
+  let synced = false;
+  const clock = systemClock(sources, { bootId: 'b', keepsTime: startMs === LATE_MS, isSynced: () => synced, monoMs: sources.monoMs });
+  at.wallMs += setMs;
+  expect(clock.now().clockSure).toBe(false);
+  expect(clock.isKnown()).toBe(false);
+  expect(clock.doubt()).toMatch(/decades ahead/);
+  synced = true;
+  at.wallMs = START_MS;
+  expect(clock.now()).toMatchObject({ wallMs: START_MS, clockSure: true });
+});
+
 test('a paced clock runs both of its times at its pace', () => {
   const { at, sources } = handSet(0);
   const clock = pacedClock(START_MS, 60, sources);

@@ -77,6 +77,7 @@ signals:
     return CommandResult.parse(await answer.json());
   };
   expect(await tell(SHOWN_MS + DAY_MS)).toMatchObject({ done: false, reason: expect.stringContaining('set it first') });
+  expect(await tell(Date.UTC(2080, 0, 6))).toMatchObject({ done: false, reason: expect.stringContaining('decades ahead') });
   const toldMs = Date.now();
   expect(await tell(toldMs)).toMatchObject({ done: true });
   await expect.poll(async () => (await readings()).tMs.length, { timeout: 15_000 }).toBe(5);
@@ -95,6 +96,8 @@ signals:
   await mqtt.publishAsync('fix', JSON.stringify({ lat: 40, lon: -8, t: 86_400 }), { qos: 1 });
   expect((await snapshotOf(url)).health.held).not.toBeNull();
   await mqtt.publishAsync('fix', JSON.stringify({ lat: 40, lon: -8, t: fixMs / 1000 }), { qos: 1 });
+  expect((await snapshotOf(url)).health.held).not.toBeNull();
+  await mqtt.publishAsync('fix', JSON.stringify({ lat: 40, lon: -8, t: fixMs / 1000 + 1 }), { qos: 1 });
   await mqtt.endAsync();
   await expect.poll(async () => (await readings()).tMs.filter((tMs) => Math.abs(tMs - fixMs) < 60_000).length, { timeout: 15_000 }).toBe(3);
   await expect.poll(() => readdir(join(folder, 'held'))).toEqual([]);
