@@ -5,10 +5,12 @@ import { reasonOf } from '../../shared/errors.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import { brokerSecrets, copySecrets } from '../environment.ts';
 import { systemClock } from '../runtime/clock.ts';
+import { createRetention } from '../runtime/retention.ts';
 import { createCopyKeeper } from '../start/copy-keeper.ts';
 import { COPY_FILE } from '../start/data-folder.ts';
 import { keptBy } from '../start/kept.ts';
 import type { ProgramLog } from '../start/log.ts';
+import { machineClock } from '../start/machine-clock.ts';
 import { Undo } from '../start/undo.ts';
 import { checkFleet, createFleet } from './fleet.ts';
 
@@ -26,7 +28,8 @@ export interface Collecting {
   stop(): Promise<void>;
 }
 
-const RETAIN_EVERY_MS = 6 * 3_600_000;
+/** Old readings are dropped more seldom; a clock that is not sure is asked again. */
+const RETAIN_EVERY_MS = 60_000;
 const TELL_EVERY_MS = 600_000;
 
 /**
@@ -71,7 +74,7 @@ async function begin({ files, rigFolder, dataFolder, log }: CollectOptions, undo
   });
   undo.with(() => writer.close());
 
-  const clock = systemClock();
+  const clock = systemClock(undefined, await machineClock());
   const fleet = createFleet(files);
   const source = await makeFleetSource(files, brokerSecrets(), rigFolder);
   const facts = () => {
@@ -96,15 +99,13 @@ async function begin({ files, rigFolder, dataFolder, log }: CollectOptions, undo
       told.info(now);
     },
   });
-  const retain = () => {
-    for (const { rig } of files)
-      store
-        .retain(rig.id, clock.now().wallMs - kept.keepRaw * 1000)
-        .catch((error: unknown) => told.warn(`old readings could not be dropped: ${reasonOf(error)}`));
-  };
-  retain();
-  const timers = [setInterval(() => told.info(facts()), TELL_EVERY_MS), setInterval(retain, RETAIN_EVERY_MS)];
+  const dropOld = createRetention({
+    ...{ store, rigIds: files.map(({ rig }) => rig.id), now: clock.now, isSynced: clock.isSynced, warn: told.warn },
+    keepMs: () => kept.keepRaw * 1000,
+  });
+  const timers = [setInterval(() => told.info(facts()), TELL_EVERY_MS), setInterval(dropOld, RETAIN_EVERY_MS)];
   undo.with(() => timers.forEach(clearInterval));
+  void dropOld();
   const shared = broker.share === undefined ? '' : `, sharing their messages with the group ${broker.share}`;
   told.info(`collecting for ${files.length} rigs${shared}: no verdicts, alarms or screens here`);
 }

@@ -26,6 +26,7 @@ import { createKeeper } from './keeper.ts';
 import { createLiveView, quietChanges } from './live-view.ts';
 import { createPreviewThread } from './preview-thread.ts';
 import type { Past } from './resume.ts';
+import { createRetention } from './retention.ts';
 import { createRigPort, type RunningPort } from './rig-port.ts';
 import type { RunFacts, Status } from './status.ts';
 import { createStoreFaults } from './store-faults.ts';
@@ -80,7 +81,8 @@ const MOST_BEHIND_MS = 86_400_000;
 /** Of the time that is made up for, the newest projections are made, and one an hour, by which the engine judges itself. */
 const PROJECTION_OF_USE_MS = 30 * 60_000;
 const HOUR_MS = 3_600_000;
-const RETAIN_EVERY_MS = 6 * 3_600_000;
+/** What is made up for is kept so often, ms of its own time. */
+const FLUSH_EVERY_MS = 6 * 3_600_000;
 const QUIET_CHECK_MS = 1000;
 /** What a reading changes beside its signal. */
 const FLOWS = ['flows'] as const;
@@ -116,7 +118,6 @@ export function openLive({
   };
   let observation: Observation | null = null;
   let timers: NodeJS.Timeout[] = [];
-  let retainedMs = Number.NEGATIVE_INFINITY;
   let brokerSaid = '';
   let alarmsSaid = '';
   let states: readonly SignalState[] = [];
@@ -199,6 +200,11 @@ export function openLive({
       });
     },
   });
+  const dropOld = createRetention({
+    ...{ store, rigIds: [rigId], now: clock.now, warn: log.warn },
+    isSynced: () => box?.clock.isSynced() ?? true,
+    keepMs: () => file.store.keepRaw * 1000,
+  });
   const previews = createPreviewThread();
   const advisor = createAdvisor({ runner, bins: core.bins.between, plan: () => observation?.state.plan ?? { loads: [] } });
   const foretaste = createForetaste({
@@ -272,10 +278,7 @@ export function openLive({
       core.loop.jumpTo(now);
     }
     core.loop.advanceTo(now).catch((error: unknown) => log.warn(`a step failed: ${reasonOf(error)}`));
-    // What is old cannot be told while the time is not known.
-    if (!isKnown || now - retainedMs < RETAIN_EVERY_MS) return;
-    retainedMs = now;
-    store.retain(rigId, now - file.store.keepRaw * 1000).catch((error: unknown) => log.warn(`old readings could not be dropped: ${reasonOf(error)}`));
+    void dropOld();
   }
 
   /** Tells the screens what changes without a reading: silence, counts, the sun. */
@@ -342,7 +345,7 @@ export function openLive({
       for (const message of messages) {
         await before(message.tMs);
         core.accept(message);
-        if (message.tMs - flushedMs < RETAIN_EVERY_MS) continue;
+        if (message.tMs - flushedMs < FLUSH_EVERY_MS) continue;
         flushedMs = message.tMs;
         await Promise.all([writer.flush(), keeper.flush()]);
       }

@@ -1,7 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import { createMemoryStore } from '../../../collector/store/memory.ts';
 import type { WhatChanged } from '../../../dashboard/server/ports.ts';
-import { pacedClock } from '../../../deploy/runtime/clock.ts';
+import { type BoxClock, pacedClock, systemClock } from '../../../deploy/runtime/clock.ts';
 import { freshResume } from '../../../deploy/runtime/core.ts';
 import { inlineRunner } from '../../../deploy/runtime/jobs.ts';
 import { openLive } from '../../../deploy/runtime/live.ts';
@@ -9,6 +9,8 @@ import type { RigStore } from '../../../shared/ports.ts';
 import { RigFile } from '../../../shared/schema/rig-file.ts';
 
 const T0 = Date.UTC(2026, 10, 20, 12);
+const DAY_MS = 86_400_000;
+const AS_IT_CAME = { quality: 'ok', timeSource: 'arrival' } as const;
 const RAW = {
   rig: { id: 'heron', name: 'Heron' },
   bank: { cells: 8, capacityAh: 280 },
@@ -23,7 +25,7 @@ const fileWith = (signals: Record<string, unknown>, id = 'heron') =>
 const withFloor = (floor: number) => RigFile.parse({ ...RAW, bank: { ...RAW.bank, floor } });
 
 /** A rig on a clock turned by hand, and a store that outlives it and can be made to fail. */
-async function liveUnderTest() {
+async function liveUnderTest(boxOf?: (hand: { readonly monoMs: number }) => BoxClock) {
   const broken = { append: false, put: false };
   const memory = createMemoryStore();
   const refuse = async () => Promise.reject(new Error('the disk is gone'));
@@ -36,10 +38,12 @@ async function liveUnderTest() {
   await store.open();
   const hand = { monoMs: 0 };
   const said: string[] = [];
+  const box = boxOf?.(hand);
   const live = openLive({
     file: fileWith({}),
     store,
-    clock: pacedClock(T0, 1, { wallMs: () => T0, monoMs: () => hand.monoMs }),
+    clock: box ?? pacedClock(T0, 1, { wallMs: () => T0, monoMs: () => hand.monoMs }),
+    box: box && { clock: box, holding: { around: (writer) => writer, tick: async () => {}, held: () => null, close: async () => {} } },
     runner: inlineRunner,
     past: { resume: freshResume(T0), readings: [], knownUntilMs: null, newest: [], planned: [], blind: null },
     facts: { demo: false, pace: 1 },
@@ -212,6 +216,22 @@ describe('a running rig', () => {
     const logged = said.filter((line) => line.startsWith('alarm low-point'));
     expect(logged).toHaveLength(alarm?.occurrence ?? 0);
     expect(texts.size).toBeGreaterThan(logged.length);
+  });
+
+  test.each([
+    ['drops no reading for its age by a clock that has just been set', 400 * DAY_MS, 1],
+    ['drops what is older than it keeps by one that runs on', 0, 0],
+  ])('%s', async (_words, setMs, left) => {
+    const set = { ms: 0 };
+    const { live, store } = await liveUnderTest((hand) => systemClock({ wallMs: () => T0 + hand.monoMs + set.ms, monoMs: () => hand.monoMs }));
+    const keptMs = RigFile.parse(RAW).store.keepRaw * 1000;
+    const at = (tMs: number, arrivalSeq: number) => ({ rigId: 'heron', signal: 'bank.voltage', tMs, value: 26, ...AS_IT_CAME, arrivalSeq });
+    const oldMs = T0 - keptMs + (setMs === 0 ? -DAY_MS : DAY_MS);
+    await store.append([at(oldMs, 1), at(T0 - 8 * DAY_MS, 2), at(T0, 3)]);
+    set.ms = setMs;
+    live.start();
+    await live.close();
+    expect((await store.range('heron', 'bank.voltage', oldMs, oldMs + 1)).tMs).toHaveLength(left);
   });
 
   test('counts since its start, not what it made up for before', async () => {
