@@ -37,7 +37,7 @@ async function run(path: string, { rig, data }: Options): Promise<void> {
   const progress = createProgress('import');
   try {
     await store.open();
-    const outcome = await importReadings({ store, file, path, onProgress: progress.show });
+    const outcome = await importReadings({ store, file, path, nowMs: Date.now(), onProgress: progress.show });
     progress.end();
     for (const { line, reason } of outcome.why) console.error(`line ${line}: ${reason}`);
     if (outcome.refused > outcome.why.length) console.error(`and ${outcome.refused - outcome.why.length} more`);

@@ -2,6 +2,7 @@ import { createReadStream } from 'node:fs';
 import { stat } from 'node:fs/promises';
 import { AppError, reasonOf } from '../../shared/errors.ts';
 import { type Message, RecordingLine } from '../../shared/schema/reading.ts';
+import type { EpochMs } from '../../shared/units.ts';
 import { unzipped } from './unzip.ts';
 
 /** A line longer than this is none of ours; the rest of it is skipped. */
@@ -15,6 +16,8 @@ export interface ReadRecordingOptions {
   readonly onBadLine: (lineNumber: number, reason: string) => void;
   /** Called with how much of the file has been read, 0 to 1. */
   readonly onProgress?: (share: number) => void;
+  /** Why a line cannot be of a time; null: it can. Left out: it can be of any. */
+  readonly timeFault?: (tMs: EpochMs) => string | null;
 }
 
 /** The messages of a recording in the order of its lines, in batches; plain or gzip by its first bytes. Throws RECORDING_INVALID when the file cannot be read. */
@@ -33,7 +36,7 @@ export async function* readRecording(path: string, options: ReadRecordingOptions
     isCut = true;
   };
   const text = new TextDecoder();
-  const lines = createLineParser(options.onBadLine);
+  const lines = createLineParser(options);
   try {
     for await (const chunk of magic[0] === 0x1f && magic[1] === 0x8b ? unzipped(path, onBytes, onCut) : plain(path, onBytes))
       yield lines.push(text.decode(chunk, { stream: true }));
@@ -52,7 +55,7 @@ async function* plain(path: string, onBytes: (read: number) => void): AsyncGener
 }
 
 /** Cuts text into lines and those into messages. */
-function createLineParser(onBadLine: ReadRecordingOptions['onBadLine']): { push(text: string): Message[]; count(): number } {
+function createLineParser({ onBadLine, timeFault = () => null }: ReadRecordingOptions): { push(text: string): Message[]; count(): number } {
   let rest = '';
   let count = 0;
   let lastMs: number | null = null;
@@ -70,6 +73,11 @@ function createLineParser(onBadLine: ReadRecordingOptions['onBadLine']): { push(
         const parsed = parseLine(line);
         if (typeof parsed === 'string') {
           onBadLine(count, parsed);
+          continue;
+        }
+        const fault = timeFault(parsed.tMs);
+        if (fault !== null) {
+          onBadLine(count, `t: ${fault}`);
           continue;
         }
         const jumpDays = Math.abs(parsed.tMs - (lastMs ?? parsed.tMs)) / DAY_MS;

@@ -7,6 +7,7 @@ import type { Reading } from '../../shared/schema/reading.ts';
 import type { BoxClock } from './clock.ts';
 import { type ClockStep, keepStep, stepOf, stepWords } from './clock-step.ts';
 import type { HeldFiles } from './held.ts';
+import { sureUntil } from './sure-time.ts';
 
 export interface HoldingOptions {
   readonly store: RigStore;
@@ -34,7 +35,8 @@ const AGAIN_MS = 30_000;
 
 /** Begins with an open store, before anything is read. What an earlier run of the program learned in this same start of the machine is learned again. */
 export async function openHolding({ store, rigId, clock, files, log }: HoldingOptions): Promise<Holding> {
-  const kept = await store.latest(rigId, Number.MAX_SAFE_INTEGER);
+  // One reading of years to come, as a wrong clock or a file may bring it, must not make every later start wait for that time.
+  const kept = await store.latest(rigId, (await sureUntil(store, rigId)) ?? Number.MAX_SAFE_INTEGER);
   const newestMs = kept.reduce((newest, { tMs }) => Math.max(newest, tMs), NOT_BEFORE_MS);
   clock.notBefore(newestMs);
   clock.now();

@@ -7,6 +7,7 @@ import { projectionLine } from '../recording/output-lines.ts';
 import { logEntry } from './alarm-log.ts';
 import type { StepOutcome } from './engine-loop.ts';
 import type { Document } from './notified.ts';
+import { sureTime } from './sure-time.ts';
 import { TooLong, within } from './within.ts';
 
 /** How often the engine's state is kept; after a power cut the readings since then are stepped through again. */
@@ -163,6 +164,7 @@ export function createKeeper({
     if (!store.supports.durable) return;
     const { learned, ...engine } = observation.state;
     holdJson('engine', rigId, time.wallMs, { stepMs: time.wallMs, engine, jobs: openJobs() } satisfies Checkpoint);
+    if (time.clockSure) hold(sureTime(rigId, time.wallMs));
     if (learned !== keptLearned) holdJson('learned', rigId, time.wallMs, learned);
     keptLearned = learned;
     checkpointMs = time.wallMs;

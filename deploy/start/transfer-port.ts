@@ -70,7 +70,7 @@ export function createTransferPort({ file, store, dataFolder, whyNotIn, nowMs, l
 
   async function bringIn(path: string): Promise<void> {
     try {
-      const outcome = await importReadings({ store: open, file: file(), path, onProgress });
+      const outcome = await importReadings({ store: open, file: file(), path, nowMs: nowMs(), onProgress });
       last = { endedMs: nowMs(), words: outcomeWords(outcome), fault: '', why: [...outcome.why], refused: outcome.refused };
     } catch (error) {
       log.warn(`a file could not be brought in: ${reasonOf(error)}`);

@@ -9,7 +9,7 @@ import { createAdder } from './adder.ts';
 import { csvReader } from './csv.ts';
 import { isLine, rowOfLine } from './lines.ts';
 import { rowsOfParquet } from './parquet.ts';
-import { createRowCheck, type Row } from './rows.ts';
+import { createRowCheck, type Row, toCome } from './rows.ts';
 import { firstBytes, textLines } from './text-lines.ts';
 
 export interface ImportWish {
@@ -17,6 +17,8 @@ export interface ImportWish {
   readonly file: RigFile;
   /** CSV, line protocol or a recording, plain or gzip, or Parquet. */
   readonly path: string;
+  /** Wall clock, epoch ms: what a file has of later times is left out. */
+  readonly nowMs: EpochMs;
   /** Told how far it is, 0 to 1. */
   onProgress?(share: number): void;
 }
@@ -48,7 +50,7 @@ const HEAD_BYTES = 65_536;
  * is left out, counted and told. IMPORT_INVALID when it is none of what can be imported, RECORDING_INVALID, STORE_FAILED (what was taken
  * until then stays; the same again goes on).
  */
-export async function importReadings({ store, file, path, onProgress = () => {} }: ImportWish): Promise<ImportOutcome> {
+export async function importReadings({ store, file, path, nowMs, onProgress = () => {} }: ImportWish): Promise<ImportOutcome> {
   const adder = createAdder(store);
   const why: { line: number; reason: string }[] = [];
   let refused = 0;
@@ -68,9 +70,9 @@ export async function importReadings({ store, file, path, onProgress = () => {} 
 
   const { kind, rows } = await contentOf(path, refuse, onProgress);
   let recording: ImportOutcome['recording'] = null;
-  if (rows === null) recording = await takeRecording(file, path, { take, refuse, onProgress });
+  if (rows === null) recording = await takeRecording(file, path, { take, refuse, onProgress, timeFault: (tMs) => toCome(tMs, nowMs) });
   else {
-    const faultOf = createRowCheck(file);
+    const faultOf = createRowCheck(file, nowMs);
     for await (const batch of rows) {
       const readings: Reading[] = [];
       for (const [line, row] of batch) {
@@ -149,13 +151,14 @@ interface Into {
   take(readings: readonly Reading[]): Promise<void>;
   readonly refuse: Refuse;
   onProgress(share: number): void;
+  timeFault(tMs: EpochMs): string | null;
 }
 
 /** A recording through the rig file's mappings, by the code that takes messages live. */
-async function takeRecording(file: RigFile, path: string, { take, refuse, onProgress }: Into): Promise<NonNullable<ImportOutcome['recording']>> {
+async function takeRecording(file: RigFile, path: string, { take, refuse, onProgress, timeFault }: Into): Promise<NonNullable<ImportOutcome['recording']>> {
   const pipeline = createPipeline(file);
   let nowMs = Number.NEGATIVE_INFINITY;
-  for await (const batch of readRecording(path, { onBadLine: refuse, onProgress })) {
+  for await (const batch of readRecording(path, { onBadLine: refuse, onProgress, timeFault })) {
     const readings: Reading[] = [];
     for (const message of batch) {
       // In order of arrival: a line whose clock went back counts as arriving with the one before it.

@@ -1,6 +1,6 @@
 import { type RigFile, signalQuantity } from '../../shared/schema/rig-file.ts';
 import { isSignalName, PHYSICAL, signalKind } from '../../shared/signals.ts';
-import { UNIT_OF } from '../../shared/units.ts';
+import { type EpochMs, UNIT_OF } from '../../shared/units.ts';
 
 /** Readings of one signal on their way out, oldest first. */
 export interface Page {
@@ -38,8 +38,18 @@ export function kindOf(file: RigFile, name: string): { readonly unit: string; re
 const EARLIEST_MS = Date.UTC(2000, 0, 1);
 const LATEST_MS = Date.UTC(2200, 0, 1);
 
+/** A reading of times to come would be taken for the newest; the clock that took it may be ahead of this one, or in another zone. */
+const AHEAD_MS = 86_400_000;
+
+/** Why a time cannot be that of something measured; null: it can. */
+export function toCome(tMs: EpochMs, nowMs: EpochMs): string | null {
+  if (tMs <= nowMs + AHEAD_MS) return null;
+  return `got ${iso(tMs)}, which is not over yet; expected one before ${iso(nowMs + AHEAD_MS)}, a day from now`;
+}
+const iso = (tMs: EpochMs): string => new Date(tMs).toISOString();
+
 /** Says for rows of a file why each does not fit this rig; null: it does. */
-export function createRowCheck(file: RigFile): (row: Row) => string | null {
+export function createRowCheck(file: RigFile, nowMs: EpochMs): (row: Row) => string | null {
   const kinds = new Map<string, ReturnType<typeof kindOf>>();
   const rigId = file.rig.id;
   return ({ tMs, rig, signal, value, unit }) => {
@@ -52,6 +62,8 @@ export function createRowCheck(file: RigFile): (row: Row) => string | null {
     }
     if (kind === null) return `signal: got ${short(signal)}, expected one that the rig file names`;
     if (!Number.isSafeInteger(tMs) || tMs < EARLIEST_MS || tMs > LATEST_MS) return 'time: expected a moment between the years 2000 and 2200';
+    const early = toCome(tMs, nowMs);
+    if (early !== null) return `time: ${early}`;
     if (unit !== null && unit !== kind.unit) return `unit: got ${short(unit)}, expected ${kind.unit === '' ? 'none' : kind.unit}, in which ${signal} is kept`;
     const [least, most] = kind.range;
     if (!(value >= least && value <= most)) return `value: got ${value}, expected ${least} to ${most}${kind.unit === '' ? '' : ` ${kind.unit}`} for ${signal}`;

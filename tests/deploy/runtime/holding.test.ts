@@ -9,12 +9,14 @@ import { stepOf } from '../../../deploy/runtime/clock-step.ts';
 import { withCopy } from '../../../deploy/runtime/copy-port.ts';
 import { createHeldFiles } from '../../../deploy/runtime/held.ts';
 import { openHolding } from '../../../deploy/runtime/holding.ts';
+import { sureTime } from '../../../deploy/runtime/sure-time.ts';
 import type { RigStore } from '../../../shared/ports.ts';
 import type { Reading } from '../../../shared/schema/reading.ts';
 
 /** The right time at which the machine of the tests starts; the power went three hours before. */
 const RIGHT_MS = Date.UTC(2027, 0, 10, 18);
 const HOUR_MS = 3_600_000;
+const AS_IT_CAME = { quality: 'ok', timeSource: 'arrival' } as const;
 
 let folder: string;
 let store: RigStore;
@@ -293,6 +295,18 @@ describe('a clock that is set', () => {
     await box.runs(10);
     await expectRight(1, 130);
     await box.ends();
+  });
+
+  test('is known although a reading of years to come is kept, once the rig has run by a sure clock', async () => {
+    const at = (tMs: number, arrivalSeq: number) => ({ rigId: 'heron', signal: 'bank.current', tMs, value: 1, ...AS_IT_CAME, arrivalSeq });
+    await store.append([at(Date.UTC(2062, 0, 10), 1), at(RIGHT_MS - HOUR_MS, 2)]);
+    await store.put([sureTime('heron', RIGHT_MS - HOUR_MS)]);
+    const box = await boot({ showsMs: RIGHT_MS, keepsTime: true });
+    expect(box.clock.isKnown()).toBe(true);
+    await box.ends();
+    const early = await boot({ showsMs: RIGHT_MS - 2 * HOUR_MS, keepsTime: true, bootId: 'boot-2' });
+    expect(early.clock.isKnown()).toBe(false);
+    await early.ends();
   });
 
   test('before the newest reading is waited out: once it has passed that, all lies where it was taken', async () => {

@@ -2,6 +2,7 @@ import { afterEach, describe, expect, test, vi } from 'vitest';
 import { createMemoryStore } from '../../../collector/store/memory.ts';
 import type { StepOutcome } from '../../../deploy/runtime/engine-loop.ts';
 import { createKeeper, type KeeperOptions } from '../../../deploy/runtime/keeper.ts';
+import { sureUntil } from '../../../deploy/runtime/sure-time.ts';
 import { initialAlarms } from '../../../engine/alarms/reduce.ts';
 import { initialState } from '../../../engine/state.ts';
 import type { Bin, Job } from '../../../engine/types.ts';
@@ -82,6 +83,16 @@ describe('the keeper', () => {
     await keeper.step(outcome(0, { changes: [CHANGE] }));
     expect((await all('alarm')).map(({ body }) => JSON.parse(body))).toEqual([CHANGE]);
     expect(JSON.parse((await memory.get('alarms', 'finch')) ?? '')).toEqual(initialAlarms());
+  });
+
+  test('says with a checkpoint up to when the clock was sure', async () => {
+    const { keeper, memory } = await keeperUnderTest();
+    await keeper.step(outcome(0));
+    const unsure = outcome(10);
+    await keeper.step({ ...unsure, time: { ...unsure.time, clockSure: false } });
+    await keeper.flush();
+    expect(JSON.parse((await memory.get('engine', 'finch')) ?? '')).toMatchObject({ stepMs: NOON_MS + 600_000 });
+    expect(await sureUntil(memory, 'finch')).toBe(NOON_MS);
   });
 
   test('loses nothing to a store that fails for a while, and tells the fault and its end once each', async () => {

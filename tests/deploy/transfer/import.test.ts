@@ -12,6 +12,7 @@ import { rigFile, T0 } from '../../collector/ingest/rig.ts';
 import { reading, START_MS } from '../../contract/readings.ts';
 
 const FILE = rigFile();
+const NOW_MS = Date.UTC(2027, 0, 1);
 let folder: string;
 let store: RigStore;
 beforeEach(async () => {
@@ -24,7 +25,7 @@ afterEach(() => rm(folder, { recursive: true, force: true }));
 async function imported(content: string) {
   const path = join(folder, 'in');
   await writeFile(path, content);
-  return importReadings({ store, file: FILE, path });
+  return importReadings({ store, file: FILE, path, nowMs: NOW_MS });
 }
 const valuesOf = async (signal = 'bank.voltage') => (await store.range('heron', signal, 0, START_MS * 2)).value;
 
@@ -44,6 +45,10 @@ describe('CSV', () => {
     ['2026-06-01T00:00:00Z,heron,bank.voltage,26.4,V,bad', 'quality: got "bad", expected ok or suspect'],
     ['1926-06-01T00:00:00Z,heron,bank.voltage,26.4,V,ok', 'time: expected a moment between the years 2000 and 2200'],
     ['2026-13-01T00:00:00Z,heron,bank.voltage,26.4,V,ok', 'time: expected a moment between the years 2000 and 2200'],
+    [
+      '2062-06-01T00:00:00Z,heron,bank.voltage,26.4,V,ok',
+      'time: got 2062-06-01T00:00:00.000Z, which is not over yet; expected one before 2027-01-02T00:00:00.000Z, a day from now',
+    ],
     ['2026-06-01T00:00:00Z,heron,bank.voltage', 'got 3 cells, expected 6 as in the first line'],
   ])('the line %s is left out and told, the others are taken', async (line, reason) => {
     const outcome = await imported(`${HEAD}\r\n\r\n${line}\r\n${GOOD}\r\n`);
@@ -102,6 +107,13 @@ describe('a recording', () => {
     expect(outcomeWords(outcome)).toContain('Of 4 messages, 1 had a topic that no signal reads. Values left out: not-a-number 1.');
   });
 
+  test('has no lines of times to come', async () => {
+    const toNowS = (NOW_MS - T0) / 1000;
+    const { taken, why } = await imported(line(toNowS, { v: 13.2, i: -4 }) + line(toNowS + 30 * 86_400, { v: 13.1, i: -5 }));
+    expect(taken).toBe(2);
+    expect(why).toEqual([{ line: 2, reason: expect.stringContaining('t: got 2027-01-31T00:00:00.000Z, which is not over yet') }]);
+  });
+
   test('that was kept live already, or that is imported twice, changes nothing', async () => {
     await store.append([reading({ tMs: T0, value: 13.2, arrivalSeq: 7 })]);
     const text = line(0, { v: 13.2, i: -4 }) + line(1, { v: 13.1, i: -5 });
@@ -115,7 +127,7 @@ describe('a recording', () => {
     const path = join(folder, 'anew');
     await writeFile(path, [20, 21, 22].map((t, at) => line(at, { t, at: T0 / 1000 - 60 }, 'cabin')).join(''));
     for (const taken of [1, 0]) {
-      expect(await importReadings({ store, file, path })).toMatchObject({ taken });
+      expect(await importReadings({ store, file, path, nowMs: NOW_MS })).toMatchObject({ taken });
       expect(await valuesOf('cabin.temperature')).toEqual([22]);
     }
   });
@@ -147,8 +159,8 @@ test('a store that fails half way leaves what was taken, and the same file goes 
       await store.append(readings);
     },
   };
-  await expect(importReadings({ store: failing, file: FILE, path })).rejects.toThrow('disk full');
-  const { taken, known } = await importReadings({ store, file: FILE, path });
+  await expect(importReadings({ store: failing, file: FILE, path, nowMs: NOW_MS })).rejects.toThrow('disk full');
+  const { taken, known } = await importReadings({ store, file: FILE, path, nowMs: NOW_MS });
   expect(known).toBeGreaterThan(0);
   expect(taken + known).toBe(30_000);
   expect(await valuesOf()).toHaveLength(30_000);

@@ -18,6 +18,7 @@ import { reading, START_MS } from '../../contract/readings.ts';
 
 const FILE = rigFile({ 'tank.level': { topic: 'tank', unit: '%RH' } });
 const END_MS = START_MS + 86_400_000;
+const NOW_MS = Date.UTC(2027, 0, 1);
 
 let folder: string;
 beforeEach(async () => {
@@ -57,7 +58,7 @@ describe.each(FORMATS)('%s', (format) => {
     const store = await storeWith(SOME);
     const path = await exported(store, format);
     const fresh = await storeWith([]);
-    expect(await importReadings({ store: fresh, file: FILE, path })).toMatchObject({
+    expect(await importReadings({ store: fresh, file: FILE, path, nowMs: NOW_MS })).toMatchObject({
       kind: format,
       taken: 6,
       known: 0,
@@ -67,7 +68,7 @@ describe.each(FORMATS)('%s', (format) => {
     });
     expect(await allOf(fresh)).toEqual(await allOf(store));
     for (const into of [fresh, store]) {
-      expect(await importReadings({ store: into, file: FILE, path })).toMatchObject({ taken: 0, known: 6, refused: 0 });
+      expect(await importReadings({ store: into, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 0, known: 6, refused: 0 });
       expect(await allOf(into)).toEqual(await allOf(store));
     }
   });
@@ -75,7 +76,7 @@ describe.each(FORMATS)('%s', (format) => {
   test('holds the signals and the time that are asked for', async () => {
     const path = await exported(await storeWith(SOME), format, { signals: ['bank.voltage'], fromMs: START_MS + 1, toMs: START_MS + 1001 });
     const fresh = await storeWith([]);
-    await importReadings({ store: fresh, file: FILE, path });
+    await importReadings({ store: fresh, file: FILE, path, nowMs: NOW_MS });
     expect(await allOf(fresh)).toEqual([['bank.voltage', { tMs: [START_MS + 1, START_MS + 1], value: [1e-7, 26.5], suspect: [false, false] }]]);
   });
 
@@ -83,7 +84,7 @@ describe.each(FORMATS)('%s', (format) => {
     const fresh = await storeWith([]);
     const path = await exported(fresh, format);
     if (format === 'lines') expect(await readFile(path, 'utf8')).toBe('');
-    else expect(await importReadings({ store: fresh, file: FILE, path })).toMatchObject({ taken: 0, refused: 0, fromMs: null });
+    else expect(await importReadings({ store: fresh, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 0, refused: 0, fromMs: null });
   });
 });
 
@@ -112,10 +113,10 @@ test('a signal of which nothing is kept is named, with those there are', async (
 test('packed files are read as they are', async () => {
   const path = join(folder, 'packed');
   await writeFile(path, gzipSync(await readFile(await exported(await storeWith(SOME), 'csv'))));
-  expect(await importReadings({ store: await storeWith([]), file: FILE, path })).toMatchObject({ taken: 6 });
+  expect(await importReadings({ store: await storeWith([]), file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 6 });
   const cut = join(folder, 'cut');
   await writeFile(cut, gzipSync(await readFile(await exported(await storeWith(SOME), 'lines'))).subarray(0, -40));
-  const outcome = await importReadings({ store: await storeWith([]), file: FILE, path: cut });
+  const outcome = await importReadings({ store: await storeWith([]), file: FILE, path: cut, nowMs: NOW_MS });
   expect(outcome.why.at(-1)?.reason).toContain('the file breaks off here');
 });
 
@@ -144,8 +145,8 @@ test('a store that rounds times takes nothing twice either, in batches that cut 
   const path = await exported(await storeWith(many), 'lines', { toMs: END_MS * 2 });
   const inner = await storeWith([]);
   const store = rounding(inner);
-  expect(await importReadings({ store, file: FILE, path })).toMatchObject({ taken: many.length, known: 0 });
-  expect(await importReadings({ store, file: FILE, path })).toMatchObject({ taken: 0, known: many.length });
+  expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: many.length, known: 0 });
+  expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 0, known: many.length });
   expect((await inner.range('heron', 'bank.voltage', 0, END_MS * 2)).value).toHaveLength(many.length);
 });
 
@@ -157,10 +158,10 @@ test('the embedded store keeps what is brought in, and knows it again after a re
     return store;
   };
   let store = await open();
-  expect(await importReadings({ store, file: FILE, path })).toMatchObject({ taken: 6 });
+  expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 6 });
   await store.close();
   store = await open();
-  expect(await importReadings({ store, file: FILE, path })).toMatchObject({ taken: 0, known: 6 });
+  expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 0, known: 6 });
   expect(await allOf(store)).toEqual(await allOf(await storeWith(SOME)));
   await store.close();
 });
