@@ -154,21 +154,34 @@ interface Into {
   timeFault(tMs: EpochMs): string | null;
 }
 
+/** A clock that goes back by less was put right, and a line counts as arriving with the one before it; by more, it was set, ms. */
+const SET_BACK_MS = 120_000;
+
 /** A recording through the rig file's mappings, by the code that takes messages live. */
 async function takeRecording(file: RigFile, path: string, { take, refuse, onProgress, timeFault }: Into): Promise<NonNullable<ImportOutcome['recording']>> {
-  const pipeline = createPipeline(file);
+  const facts = { messages: 0, unmapped: 0, rejected: {} as Record<string, number> };
+  let pipeline = createPipeline(file);
   let nowMs = Number.NEGATIVE_INFINITY;
+  const count = (): void => {
+    const { signals, unmapped } = pipeline.report(nowMs);
+    facts.messages += pipeline.health().messages;
+    facts.unmapped += unmapped.reduce((sum, { count }) => sum + count, 0);
+    for (const { rejected } of signals) for (const { reason, count } of rejected) facts.rejected[reason] = (facts.rejected[reason] ?? 0) + count;
+  };
   for await (const batch of readRecording(path, { onBadLine: refuse, onProgress, timeFault })) {
     const readings: Reading[] = [];
     for (const message of batch) {
-      // In order of arrival: a line whose clock went back counts as arriving with the one before it.
+      if (message.tMs < nowMs - SET_BACK_MS) {
+        count();
+        // Times of messages never go back in a pipeline.
+        pipeline = createPipeline(file);
+        nowMs = message.tMs;
+      }
       nowMs = Math.max(nowMs, message.tMs);
       for (const reading of pipeline.accept({ ...message, tMs: nowMs }).readings) if (reading.quality !== 'bad') readings.push(reading);
     }
     await take(readings);
   }
-  const { signals, unmapped } = pipeline.report(nowMs);
-  const rejected: Record<string, number> = {};
-  for (const { rejected: reasons } of signals) for (const { reason, count } of reasons) rejected[reason] = (rejected[reason] ?? 0) + count;
-  return { messages: pipeline.health().messages, unmapped: unmapped.reduce((sum, { count }) => sum + count, 0), rejected };
+  count();
+  return facts;
 }

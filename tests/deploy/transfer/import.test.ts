@@ -114,6 +114,15 @@ describe('a recording', () => {
     expect(why).toEqual([{ line: 2, reason: expect.stringContaining('t: got 2027-01-31T00:00:00.000Z, which is not over yet') }]);
   });
 
+  test('whose clock goes back by a day keeps its own times, and by a moment the order of arrival', async () => {
+    const backS = [0, 10, -86_400, -86_390, -86_391, -86_380];
+    const outcome = await imported(backS.map((atS, at) => line(atS, { v: 13 + at / 100, i: -4 })).join(''));
+    expect(outcome).toMatchObject({ taken: 12, recording: { messages: 6, rejected: {} } });
+    const { tMs, value } = await store.range('heron', 'bank.voltage', 0, NOW_MS);
+    expect(tMs.map((one) => (one - T0) / 1000)).toEqual([-86_400, -86_390, -86_390, -86_380, 0, 10]);
+    expect(value).toEqual([13.02, 13.03, 13.04, 13.05, 13, 13.01]);
+  });
+
   test('that was kept live already, or that is imported twice, changes nothing', async () => {
     await store.append([reading({ tMs: T0, value: 13.2, arrivalSeq: 7 })]);
     const text = line(0, { v: 13.2, i: -4 }) + line(1, { v: 13.1, i: -5 });
