@@ -2,15 +2,12 @@ import { entryOf } from '../../collector/store/entry-of.ts';
 import type { TimeSeriesStore } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import { readingsOf } from './export.ts';
+import { REACH_MS, ROUNDED_MS, type Taken, tenthOf, unknownOf } from './unknown.ts';
 
 /** Readings are looked for and kept so many at a time. */
 const BATCH = 20_000;
-/** A store may round the times of what it has packed to so much, ms. */
-const ROUNDED_MS = 100;
 /** Arrival numbers that no run of the program gets to, so that none of its readings is taken for one of these. */
 const FIRST_SEQ = 1_000_000_000;
-
-const momentOf = (tMs: number): number => Math.round(tMs / ROUNDED_MS);
 
 /** Adds readings from a file to a store. */
 export interface Adder {
@@ -22,47 +19,52 @@ export interface Adder {
 }
 
 /**
- * What the store has already is left as it is: at a moment of a signal, only as many readings are added as the file has more than the
- * store. So the same file again changes nothing, nor does one with readings that came in over the air as well.
+ * What the store has already is left as it is: each reading is paired with one that is kept (`unknown.ts`), and added where there is none
+ * for it. So the same file again changes nothing, nor does one with readings that came in over the air as well.
  */
 export function createAdder(store: Pick<TimeSeriesStore, 'range' | 'append'>): Adder {
   let waiting: Reading[] = [];
+  /** Of each signal the end of what is dealt with: the store has it by now, and none of it is a partner of what follows. */
+  let before = new Map<string, readonly Reading[]>();
   let taken = 0;
   let known = 0;
 
-  async function keep(readings: readonly Reading[]): Promise<void> {
+  async function keep(): Promise<void> {
+    const readings = waiting;
+    waiting = [];
     const bySignal = new Map<string, Reading[]>();
     for (const reading of readings) entryOf(bySignal, `${reading.rigId} ${reading.signal}`, () => []).push(reading);
+    const ends = new Map<string, readonly Reading[]>();
     const missing: Reading[] = [];
-    for (const ofSignal of bySignal.values()) missing.push(...(await missingOf(store, latestWord(ofSignal))));
+    for (const [key, ofSignal] of bySignal) {
+      const earlier = before.get(key) ?? [];
+      missing.push(...(await missingOf(store, latestWord(ofSignal), earlier)));
+      ends.set(key, endOf(earlier.concat(ofSignal)));
+    }
     if (missing.length > 0) await store.append(missing);
+    before = ends;
     taken += missing.length;
     known += readings.length - missing.length;
-  }
-
-  /** All that waits, but for the moment that may go on in what comes next. */
-  async function keepWhole(): Promise<void> {
-    const last = momentOf((waiting.at(-1) as Reading).tMs);
-    const whole = waiting.filter(({ tMs }) => momentOf(tMs) !== last);
-    if (whole.length === 0) return;
-    waiting = waiting.filter(({ tMs }) => momentOf(tMs) === last);
-    await keep(whole);
   }
 
   return {
     async add(readings) {
       for (const reading of readings) {
         waiting.push(reading);
-        if (waiting.length >= BATCH) await keepWhole();
+        if (waiting.length >= BATCH) await keep();
       }
     },
     async end() {
-      const rest = waiting;
-      waiting = [];
-      if (rest.length > 0) await keep(rest);
+      if (waiting.length > 0) await keep();
     },
     counts: () => ({ taken, known }),
   };
+}
+
+/** What lies so near to the last reading that it may have the partner of one that follows. */
+function endOf(readings: readonly Reading[]): readonly Reading[] {
+  const lastMs = readings.reduce((last, { tMs }) => Math.max(last, tMs), Number.NEGATIVE_INFINITY);
+  return readings.filter(({ tMs }) => tMs > lastMs - 2 * REACH_MS).slice(-2 * BATCH);
 }
 
 /** Of readings with the same time of a device, the last: it was sent anew. */
@@ -71,39 +73,27 @@ function latestWord(readings: readonly Reading[]): readonly Reading[] {
   return readings.filter((reading) => reading.timeSource === 'arrival' || ofDevice.get(reading.tMs) === reading);
 }
 
-/** What of readings of one signal a store does not have, with arrival numbers of their own. */
-async function missingOf(store: Pick<TimeSeriesStore, 'range'>, readings: readonly Reading[]): Promise<Reading[]> {
-  const wanted = new Map<number, Reading[]>();
+/** What of readings of one signal a store does not have, with arrival numbers of their own; those of `before` have their partners there. */
+async function missingOf(store: Pick<TimeSeriesStore, 'range'>, readings: readonly Reading[], before: readonly Reading[]): Promise<Reading[]> {
+  const near = new Set<number>();
   let fromMs = Number.POSITIVE_INFINITY;
   let toMs = Number.NEGATIVE_INFINITY;
-  for (const reading of readings) {
-    entryOf(wanted, momentOf(reading.tMs), () => []).push(reading);
-    fromMs = Math.min(fromMs, reading.tMs);
-    toMs = Math.max(toMs, reading.tMs);
+  for (const { tMs } of [...before, ...readings]) {
+    for (let aheadMs = -REACH_MS; aheadMs <= REACH_MS; aheadMs += ROUNDED_MS) near.add(tenthOf(tMs + aheadMs));
+    fromMs = Math.min(fromMs, tMs - REACH_MS);
+    toMs = Math.max(toMs, tMs + REACH_MS);
   }
-  const found = new Map<number, number[]>();
+  const kept: Taken[] = [];
   const [{ rigId, signal }] = readings as [Reading];
-  for await (const page of readingsOf(store, rigId, signal, fromMs - ROUNDED_MS, toMs + ROUNDED_MS + 1)) {
-    for (const [at, tMs] of page.tMs.entries()) {
-      const moment = momentOf(tMs);
-      if (wanted.has(moment)) entryOf(found, moment, () => []).push(page.value[at] as number);
-    }
-  }
-  return [...wanted].flatMap(([moment, those]) => {
-    const there = found.get(moment);
-    return there === undefined ? those.map((one, at) => numbered(one, at)) : beyond(those, there);
-  });
+  for await (const page of readingsOf(store, rigId, signal, fromMs, toMs + 1))
+    for (const [at, tMs] of page.tMs.entries()) if (near.has(tenthOf(tMs))) kept.push({ tMs, value: page.value[at] as number });
+  const unknown = unknownOf(readings, unknownOf(before, kept).kept).readings;
+  const there = new Map<number, number>();
+  const numberOf = (tMs: number): number => {
+    const count = there.get(tenthOf(tMs)) ?? 0;
+    there.set(tenthOf(tMs), count + 1);
+    return count;
+  };
+  for (const { tMs } of kept) numberOf(tMs);
+  return unknown.map((one) => ({ ...one, arrivalSeq: FIRST_SEQ + numberOf(one.tMs) }));
 }
-
-/** Those that are more than what is there: what has its value there first, then as many as there are others there, are taken for known. */
-function beyond(those: readonly Reading[], there: readonly number[]): Reading[] {
-  const others = [...there];
-  const unlike = those.filter(({ value }) => {
-    const at = others.indexOf(value);
-    if (at >= 0) others.splice(at, 1);
-    return at < 0;
-  });
-  return unlike.slice(others.length).map((one, at) => numbered(one, there.length + at));
-}
-
-const numbered = (reading: Reading, at: number): Reading => ({ ...reading, arrivalSeq: FIRST_SEQ + at });

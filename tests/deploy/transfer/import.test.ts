@@ -155,6 +155,29 @@ test('what a store has at a moment stays; only what the file has more is added',
   expect([...(await valuesOf())].sort()).toEqual([1, 2, 3]);
 });
 
+test.each([
+  ['packed to a tenth of a second', [99], [0], 1],
+  ['packed, and recorded beside the rig', [101], [0], 1],
+  ['as it came, and recorded beside the rig', [101], [99], 1],
+  ['of another moment', [300], [0], 0],
+  ['once, of two in the file', [95, 101], [0], 1],
+  ['but for the first of several', [0, 100, 200], [100, 200], 2],
+])('a reading that is kept %s is known again', async (_words, fileMs, keptMs, known) => {
+  await store.append(keptMs.map((ms) => reading({ tMs: START_MS + ms })));
+  const adder = createAdder(store);
+  await adder.add(fileMs.map((ms) => reading({ tMs: START_MS + ms })));
+  await adder.end();
+  expect(adder.counts()).toEqual({ taken: fileMs.length - known, known });
+});
+
+test('readings of one moment do not gather in memory, however many they are', async () => {
+  const adder = createAdder(store);
+  await adder.add(Array.from({ length: 30_000 }, (_, value) => reading({ value })));
+  expect(adder.counts().taken).toBeGreaterThan(0);
+  await adder.end();
+  expect(adder.counts()).toEqual({ taken: 30_000, known: 0 });
+});
+
 test('a store that fails half way leaves what was taken, and the same file goes on from there', async () => {
   const many = Array.from({ length: 30_000 }, (_, at) => `reading,signal=bank.voltage value=26 ${START_MS + at * 1000}`).join('\n');
   const path = join(folder, 'many');

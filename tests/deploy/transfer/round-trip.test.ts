@@ -134,10 +134,10 @@ test('pages give every reading once, whatever lies at their edges', async () => 
   );
 });
 
-/** A store that rounds times to a tenth of a second, as one that packs its blocks may. */
+/** A store that rounds times down to a tenth of a second, as one that packs its blocks may. */
 const rounding = (store: RigStore): Pick<RigStore, 'range' | 'append'> => ({
   range: store.range,
-  append: (readings) => store.append(readings.map((one) => ({ ...one, tMs: Math.round(one.tMs / 100) * 100 }))),
+  append: (readings) => store.append(readings.map((one) => ({ ...one, tMs: Math.floor(one.tMs / 100) * 100 }))),
 });
 
 test('a store that rounds times takes nothing twice either, in batches that cut through moments', async () => {
@@ -148,6 +148,15 @@ test('a store that rounds times takes nothing twice either, in batches that cut 
   expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: many.length, known: 0 });
   expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 0, known: many.length });
   expect((await inner.range('heron', 'bank.voltage', 0, END_MS * 2)).value).toHaveLength(many.length);
+});
+
+test('a value that stands for minutes, many times a second, is kept as often as it came, in batches that cut through it', async () => {
+  const many = Array.from({ length: 45_001 }, (_, at) => reading({ tMs: START_MS + at * 50 }));
+  const path = await exported(await storeWith(many), 'lines', { toMs: END_MS * 2 });
+  for (const store of [await storeWith([]), rounding(await storeWith([]))]) {
+    expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: many.length, known: 0 });
+    expect(await importReadings({ store, file: FILE, path, nowMs: NOW_MS })).toMatchObject({ taken: 0, known: many.length });
+  }
 });
 
 test('the embedded store keeps what is brought in, and knows it again after a restart', async () => {
