@@ -53,8 +53,9 @@ export function createTransferPort({ file, store, dataFolder, whyNotIn, nowMs, l
     share = Math.min(1, Math.max(0, now));
   };
   /** An import ends between two batches when the program ends; what was taken until then stays. */
-  const open: Pick<RigStore, 'range' | 'append'> = {
+  const open: Pick<RigStore, 'range' | 'minutes' | 'append'> = {
     range: store.range,
+    minutes: store.minutes,
     async append(readings) {
       if (isEnding) throw new AppError('STORE_CLOSED', 'the program ended; the same file again goes on from there');
       await store.append(readings);

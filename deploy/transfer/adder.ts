@@ -2,6 +2,7 @@ import { entryOf } from '../../collector/store/entry-of.ts';
 import type { TimeSeriesStore } from '../../shared/ports.ts';
 import type { Reading } from '../../shared/schema/reading.ts';
 import { readingsOf } from './export.ts';
+import { MINUTE_MS, minuteOf, thinnedOf } from './thinned.ts';
 import { REACH_MS, ROUNDED_MS, type Taken, tenthOf, unknownOf } from './unknown.ts';
 
 /** Readings are looked for and kept so many at a time. */
@@ -14,20 +15,32 @@ export interface Adder {
   add(readings: readonly Reading[]): Promise<void>;
   /** Keeps what is left. */
   end(): Promise<void>;
-  /** Readings kept so far, and readings that were there already. */
-  counts(): { readonly taken: number; readonly known: number };
+  counts(): Added;
 }
+
+/** What became of readings so far. */
+export interface Added {
+  /** Readings that are in the store now and were not before. */
+  readonly taken: number;
+  /** Readings that the store had already. */
+  readonly known: number;
+  /** Readings left out because they lie in minutes of which the store has only means. */
+  readonly thinned: number;
+}
+
+type Looked = Pick<TimeSeriesStore, 'range' | 'minutes'>;
 
 /**
  * What the store has already is left as it is: each reading is paired with one that is kept (`unknown.ts`), and added where there is none
  * for it. So the same file again changes nothing, nor does one with readings that came in over the air as well.
  */
-export function createAdder(store: Pick<TimeSeriesStore, 'range' | 'append'>): Adder {
+export function createAdder(store: Pick<TimeSeriesStore, 'range' | 'minutes' | 'append'>): Adder {
   let waiting: Reading[] = [];
   /** Of each signal the end of what is dealt with: the store has it by now, and none of it is a partner of what follows. */
   let before = new Map<string, readonly Reading[]>();
   let taken = 0;
   let known = 0;
+  let thinned = 0;
 
   async function keep(): Promise<void> {
     const readings = waiting;
@@ -38,13 +51,15 @@ export function createAdder(store: Pick<TimeSeriesStore, 'range' | 'append'>): A
     const missing: Reading[] = [];
     for (const [key, ofSignal] of bySignal) {
       const earlier = before.get(key) ?? [];
-      missing.push(...(await missingOf(store, latestWord(ofSignal), earlier)));
+      const found = await missingOf(store, latestWord(ofSignal), earlier);
+      missing.push(...found.missing);
+      thinned += found.thinned;
+      known += ofSignal.length - found.missing.length - found.thinned;
       ends.set(key, endOf(earlier.concat(ofSignal)));
     }
     if (missing.length > 0) await store.append(missing);
     before = ends;
     taken += missing.length;
-    known += readings.length - missing.length;
   }
 
   return {
@@ -57,7 +72,7 @@ export function createAdder(store: Pick<TimeSeriesStore, 'range' | 'append'>): A
     async end() {
       if (waiting.length > 0) await keep();
     },
-    counts: () => ({ taken, known }),
+    counts: () => ({ taken, known, thinned }),
   };
 }
 
@@ -74,7 +89,8 @@ function latestWord(readings: readonly Reading[]): readonly Reading[] {
 }
 
 /** What of readings of one signal a store does not have, with arrival numbers of their own; those of `before` have their partners there. */
-async function missingOf(store: Pick<TimeSeriesStore, 'range'>, readings: readonly Reading[], before: readonly Reading[]): Promise<Reading[]> {
+async function missingOf(store: Looked, readings: readonly Reading[], before: readonly Reading[]): Promise<{ missing: Reading[]; thinned: number }> {
+  const [{ rigId, signal }] = readings as [Reading];
   const near = new Set<number>();
   let fromMs = Number.POSITIVE_INFINITY;
   let toMs = Number.NEGATIVE_INFINITY;
@@ -84,10 +100,16 @@ async function missingOf(store: Pick<TimeSeriesStore, 'range'>, readings: readon
     toMs = Math.max(toMs, tMs + REACH_MS);
   }
   const kept: Taken[] = [];
-  const [{ rigId, signal }] = readings as [Reading];
-  for await (const page of readingsOf(store, rigId, signal, fromMs, toMs + 1))
-    for (const [at, tMs] of page.tMs.entries()) if (near.has(tenthOf(tMs))) kept.push({ tMs, value: page.value[at] as number });
+  const raw = new Set<number>();
+  // Whole minutes, to see of which there are raw readings.
+  for await (const page of readingsOf(store, rigId, signal, minuteOf(fromMs) * MINUTE_MS, (minuteOf(toMs) + 1) * MINUTE_MS)) {
+    for (const [at, tMs] of page.tMs.entries()) {
+      raw.add(minuteOf(tMs));
+      if (near.has(tenthOf(tMs))) kept.push({ tMs, value: page.value[at] as number });
+    }
+  }
   const unknown = unknownOf(readings, unknownOf(before, kept).kept).readings;
+  const thinned = await thinnedOf(store, rigId, signal, unknown, raw);
   const there = new Map<number, number>();
   const numberOf = (tMs: number): number => {
     const count = there.get(tenthOf(tMs)) ?? 0;
@@ -95,5 +117,6 @@ async function missingOf(store: Pick<TimeSeriesStore, 'range'>, readings: readon
     return count;
   };
   for (const { tMs } of kept) numberOf(tMs);
-  return unknown.map((one) => ({ ...one, arrivalSeq: FIRST_SEQ + numberOf(one.tMs) }));
+  const missing = unknown.filter((one) => !thinned.has(one));
+  return { missing: missing.map((one) => ({ ...one, arrivalSeq: FIRST_SEQ + numberOf(one.tMs) })), thinned: thinned.size };
 }

@@ -5,7 +5,7 @@ import type { Reading } from '../../shared/schema/reading.ts';
 import type { RigFile } from '../../shared/schema/rig-file.ts';
 import type { EpochMs } from '../../shared/units.ts';
 import { readRecording } from '../recording/read.ts';
-import { createAdder } from './adder.ts';
+import { type Added, createAdder } from './adder.ts';
 import { csvReader } from './csv.ts';
 import { isLine, rowOfLine } from './lines.ts';
 import { rowsOfParquet } from './parquet.ts';
@@ -13,7 +13,7 @@ import { createRowCheck, type Row, toCome } from './rows.ts';
 import { firstBytes, textLines } from './text-lines.ts';
 
 export interface ImportWish {
-  readonly store: Pick<TimeSeriesStore, 'range' | 'append'>;
+  readonly store: Pick<TimeSeriesStore, 'range' | 'minutes' | 'append'>;
   readonly file: RigFile;
   /** CSV, line protocol or a recording, plain or gzip, or Parquet. */
   readonly path: string;
@@ -24,12 +24,8 @@ export interface ImportWish {
 }
 
 /** What became of a file. */
-export interface ImportOutcome {
+export interface ImportOutcome extends Added {
   readonly kind: 'csv' | 'lines' | 'parquet' | 'recording';
-  /** Readings that are in the store now and were not before. */
-  readonly taken: number;
-  /** Readings that the store had already. */
-  readonly known: number;
   /** Lines (rows of Parquet) that were left out. */
   readonly refused: number;
   /** The first of them, by number from 1, with what was expected. */

@@ -4,11 +4,12 @@ const count = (number: number, one: string, many: string): string => `${number} 
 const KIND = { csv: 'CSV', lines: 'line protocol', parquet: 'Parquet', recording: 'a recording' } as const;
 
 /** What became of a file, in sentences; the lines that were left out stand apart from it. */
-export function outcomeWords({ kind, taken, known, refused, recording, fromMs, toMs }: ImportOutcome): string {
+export function outcomeWords({ kind, taken, known, thinned, refused, recording, fromMs, toMs }: ImportOutcome): string {
   const day = (tMs: number) => `${new Date(tMs).toISOString().slice(0, 16)}Z`;
   const span = fromMs === null || toMs === null ? '' : `, from ${day(fromMs)} to ${day(toMs)}`;
   const parts = [
     `The file is ${KIND[kind]}${span}. ${count(taken, 'reading was', 'readings were')} taken, ${count(known, 'was', 'were')} there already.`,
+    thinned > 0 ? `${count(thinned, 'lies', 'lie')} in minutes of which only means are kept by now, and ${thinned === 1 ? 'was' : 'were'} left out.` : '',
     refused > 0 ? `${count(refused, 'line does', 'lines do')} not fit and ${refused === 1 ? 'was' : 'were'} left out.` : '',
   ];
   if (recording) {

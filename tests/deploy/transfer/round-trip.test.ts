@@ -135,8 +135,8 @@ test('pages give every reading once, whatever lies at their edges', async () => 
 });
 
 /** A store that rounds times down to a tenth of a second, as one that packs its blocks may. */
-const rounding = (store: RigStore): Pick<RigStore, 'range' | 'append'> => ({
-  range: store.range,
+const rounding = (store: RigStore): RigStore => ({
+  ...store,
   append: (readings) => store.append(readings.map((one) => ({ ...one, tMs: Math.floor(one.tMs / 100) * 100 }))),
 });
 
