@@ -1,5 +1,5 @@
 import { existsSync } from 'node:fs';
-import { rename } from 'node:fs/promises';
+import { rename, rm } from 'node:fs/promises';
 import type { Command } from 'commander';
 import { loadRigFile } from '../../collector/config/load.ts';
 import { AppError } from '../../shared/errors.ts';
@@ -29,6 +29,8 @@ async function backup(out: string, { rig, data, secrets }: Options): Promise<voi
   const dataFolder = data ?? keptIn((await loadRigFile(rig)).file.rig.id);
   // Under its name only when it is whole.
   const to = `${out}.part`;
+  // What a crash left of an earlier one.
+  await rm(to, { force: true });
   const { rigName } = await takeBackup({ dataFolder, rigPath: rig, withSecrets: secrets, to, nowMs: Date.now() });
   await rename(to, out);
   console.log(`${out} holds all that is kept of ${rigName}${secrets ? ', with its secrets' : ''}. npm run restore, or the screen Rig, brings it back.`);

@@ -52,6 +52,8 @@ const copy: FileOperations['copy'] = (from, to, without, add) => {
 
 /** What is left out is never written, so no byte of it is in the new file. */
 const copyWithout: FileOperations['copy'] = (from, to, without, add) => {
+  // It may hold keys: nobody else may read it, at no moment. SQLite itself would make it by the umask.
+  closeSync(openSync(to, 'wx', 0o600));
   const db = openAlone(to);
   try {
     db.prepare('ATTACH ? AS store').run(from);

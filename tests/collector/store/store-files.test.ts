@@ -1,4 +1,4 @@
-import { readFileSync, writeFileSync } from 'node:fs';
+import { readFileSync, statSync, writeFileSync } from 'node:fs';
 import { join } from 'node:path';
 import Database from 'better-sqlite3';
 import { afterEach, beforeEach, describe, expect, test } from 'vitest';
@@ -44,6 +44,13 @@ describe('a copy of a store', () => {
     db.close();
     // And the store has lost nothing by it.
     expect((await store.list('left', 0, 10)).length).toBe(count);
+  });
+
+  test('is for its owner alone to read from its first byte on, whatever else the folder holds', async () => {
+    await storeFiles.copy(made.path, to, [], []);
+    expect(statSync(to).mode & 0o777).toBe(0o600);
+    await expect(storeFiles.copy(made.path, to, [], [])).rejects.toMatchObject({ code: 'EEXIST' });
+    expect((await storeFiles.inspect(to, ABOUT)).verdict).toBe('whole');
   });
 
   test('holds no byte of what is left out, not even of what was removed from the store before', async () => {
