@@ -70,15 +70,20 @@ export function createTransferPort({ file, store, dataFolder, whyNotIn, nowMs, l
   }
 
   async function bringIn(path: string): Promise<void> {
+    const report = await broughtIn(path);
+    await rm(path, { force: true });
+    // Whoever reads how it went may begin the next at once.
+    last = report;
+    done();
+  }
+
+  async function broughtIn(path: string): Promise<ImportReport> {
     try {
       const outcome = await importReadings({ store: open, file: file(), path, nowMs: nowMs(), onProgress });
-      last = { endedMs: nowMs(), words: outcomeWords(outcome), fault: '', why: [...outcome.why], refused: outcome.refused };
+      return { endedMs: nowMs(), words: outcomeWords(outcome), fault: '', why: [...outcome.why], refused: outcome.refused };
     } catch (error) {
       log.warn(`a file could not be brought in: ${reasonOf(error)}`);
-      last = { endedMs: nowMs(), words: '', fault: faultWords(error), why: [], refused: 0 };
-    } finally {
-      await rm(path, { force: true });
-      done();
+      return { endedMs: nowMs(), words: '', fault: faultWords(error), why: [], refused: 0 };
     }
   }
 

@@ -108,6 +108,13 @@ describe('readings in by the screens', () => {
     expect(await readdir(join(dataFolder, 'under-way'))).toEqual([]);
   });
 
+  test('are told of once the next may begin', async () => {
+    const { port } = await rigOf('wren');
+    await port.importReadings(Readable.from([HEADER]), null);
+    while (port.transfer().last === null) await new Promise(setImmediate);
+    expect(port.transfer().doing).toBe('nothing');
+  });
+
   test('are refused where nothing may come in, and where there is no room', async () => {
     const { port } = await rigOf('wren', { whyNotIn: 'a recording is played' });
     await expect(port.importReadings(Readable.from(['x']), 1)).rejects.toMatchObject({ code: 'NOT_HERE', message: 'a recording is played' });
