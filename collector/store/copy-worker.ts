@@ -47,8 +47,8 @@ const operations: CopyOperations = {
     running.copier.take(Array.from(tMs, line));
     return view(running);
   },
-  close() {
-    open?.copier.close();
+  async close() {
+    await open?.copier.close();
     server.close();
     open?.outbox.close();
     open = null;
@@ -56,9 +56,9 @@ const operations: CopyOperations = {
 };
 
 const report = (what: Report): void => parentPort?.postMessage(what);
-parentPort?.on('message', ({ id, operation, args }: Request) => {
+parentPort?.on('message', async ({ id, operation, args }: Request) => {
   try {
-    report({ id, result: (operations[operation as keyof CopyOperations] as (...given: readonly unknown[]) => unknown)(...args) });
+    report({ id, result: await (operations[operation as keyof CopyOperations] as (...given: readonly unknown[]) => unknown)(...args) });
   } catch (error) {
     const { message, code } = error as { message?: string; code?: string };
     report({ id, failure: { message: message ?? String(error), code: code ?? '' } });

@@ -45,8 +45,8 @@ export interface CopierState {
 export interface Copier {
   take(lines: readonly string[]): void;
   state(): CopierState;
-  /** Stops, with all that was not taken on disk. */
-  close(): void;
+  /** Stops, with all that was not taken on disk; what is under way has a moment to be taken. */
+  close(): Promise<void>;
 }
 
 /** Lines of one request. */
@@ -62,6 +62,8 @@ const MOST_HELD = 200_000;
 /** A server that refuses is asked again after this, ms: a right may have been given back there. */
 const PAUSE_MS = 600_000;
 const MOST_WAIT_MS = 60_000;
+/** A request under way at the end is waited for so long, ms. */
+const LAST_WAIT_MS = 2000;
 /** When the server has refused all of a request of the past, the present has so long to tell whether it takes anything, ms. */
 const PRESENT_TELLS_MS = 10_000;
 
@@ -89,6 +91,12 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
   let closed = false;
   let callOff = () => {};
   const refusals = createRefusals();
+  const underWay = new Set<Promise<void>>();
+
+  function follow(sending: Promise<void>): void {
+    underWay.add(sending);
+    void sending.then(() => underWay.delete(sending));
+  }
 
   /** Puts lines by in a parcel; gives its number, or null where the disk takes none. */
   function putBy(lines: readonly string[]): number | null {
@@ -240,9 +248,9 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
     const nowMono = clock.monoMs();
     keepWhatIsDue(nowMono);
     const mayAsk = standing === 'going' || (nowMono >= tryFromMono && live === null && !isPastUnderWay);
-    if (mayAsk && live === null && head.length > 0) void sendHead();
+    if (mayAsk && live === null && head.length > 0) follow(sendHead());
     const isPastFree = !isPastUnderWay && nowMono >= pastFromMono && outbox.facts().waiting > (live?.seq == null ? 0 : live.lines.length);
-    if (isPastFree && (standing === 'going' || (mayAsk && live === null))) void sendPast();
+    if (isPastFree && (standing === 'going' || (mayAsk && live === null))) follow(sendPast());
     const dueMono = standing === 'going' && !isPastUnderWay && outbox.facts().waiting > 0 ? pastFromMono : Number.POSITIVE_INFINITY;
     callOff = clock.after(Math.max(1, Math.min(MOST_STILL_MS, dueMono - nowMono)), step);
   }
@@ -269,11 +277,21 @@ export function createCopier({ outbox, server, clock, keepAfterMs, perSecond, on
         diskFault,
       };
     },
-    close() {
+    async close() {
       closed = true;
       callOff();
+      // On disk before anything is waited for: a power cut may come first.
       if (live !== null && live.seq === null) live.seq = putBy(live.lines);
       putHeadBy();
+      if (underWay.size === 0) return;
+      // What the server takes and nobody hears of would be sent again.
+      await new Promise<void>((resolve) => {
+        const giveUp = clock.after(LAST_WAIT_MS, resolve);
+        void Promise.all(underWay).then(() => {
+          giveUp();
+          resolve();
+        });
+      });
     },
   };
 }

@@ -6,8 +6,8 @@ import type { CopyServerAt } from './target.ts';
 export interface CopyOperations {
   /** Takes readings, also none, and tells where the copy stands. Opens the outbox when it is not open. */
   push(readings: Packed): CopyView;
-  /** Puts on disk what the server has not taken, and ends. Does not wait for the server. */
-  close(): void;
+  /** Puts on disk what the server has not taken, and ends. A server that is taking something has a moment to say so. */
+  close(): Promise<void>;
 }
 
 /** What it is started with. */

@@ -45,12 +45,12 @@ export async function copyBench(url: string, options: { perSecond?: number; requ
     },
     turn,
     restart() {
-      now.copier.close();
+      void now.copier.close();
       now.outbox.close();
       now = open();
     },
     async remove() {
-      now.copier.close();
+      void now.copier.close();
       server.close();
       now.outbox.close();
       await rm(folder, { recursive: true });

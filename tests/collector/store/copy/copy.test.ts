@@ -81,6 +81,21 @@ test('a server that is away at first gets every reading once it is there; a rest
   await vi.waitFor(() => expect(keeper.view()?.remarks).toEqual([expect.stringContaining('set its deduplication')]), patience);
 });
 
+test('what a server is taking while it is closed is not sent again', async () => {
+  const server = await openHttpServer();
+  server.answer = (response) => void setTimeout(() => response.writeHead(204).end(), 300);
+  keeper.follow({ copyTo: copyTo(`http://127.0.0.1:${server.port}`), store });
+  keeper.push(everySecond(values));
+  await vi.waitFor(() => expect(writes(server)).toBe(1), patience);
+  await keeper.close();
+  keeper = createCopyKeeper({ path: join(folder, 'copy.sqlite'), secrets: () => NO_SECRETS, log: { info() {}, warn() {} } });
+  keeper.follow({ copyTo: copyTo(`http://127.0.0.1:${server.port}`), store });
+  keeper.push(everySecond(values, { signal: 'bank.current' }));
+  await vi.waitFor(() => expect(keeper.view()).toMatchObject({ state: 'up-to-date', waiting: 0 }), patience);
+  expect(writes(server)).toBe(2);
+  await server.close();
+});
+
 test('a server that hangs does not hold up closing, and a new start goes on where it was', async () => {
   const server = await openHttpServer();
   server.answer = () => {};
