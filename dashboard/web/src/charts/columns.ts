@@ -64,22 +64,24 @@ export interface CurveRow {
   readonly highPct: number | null;
 }
 
-/** The curve at given moments for people who read it as a table: the past, else the projection with its 80 % range; null where neither is within half an hour. */
+/** The curve at given moments for people who read it as a table: the past up to its last point, ten minutes off at most, else the projection with its 80 % range from its first; null where neither is. */
 export function curveRows(past: readonly SocPoint[], curve: Projection['curve'], moments: readonly EpochMs[]): CurveRow[] {
+  const lastMs = past.at(-1)?.tMs ?? 0;
+  const firstMs = curve[0]?.tMs ?? 0;
   return moments.map((tMs) => {
-    const was = nearest(past, tMs);
+    const was = tMs > lastMs ? null : nearest(past, tMs, 600_000);
     if (was && was.socPct !== null) return { tMs, socPct: was.socPct, lowPct: null, highPct: null };
-    const comes = nearest(curve, tMs);
+    const comes = tMs < firstMs ? null : nearest(curve, tMs);
     return { tMs, socPct: comes?.p50Pct ?? null, lowPct: comes?.p10Pct ?? null, highPct: comes?.p90Pct ?? null };
   });
 }
 
-/** The point nearest to a moment within half an hour of it; null when there is none. */
-export function nearest<P extends { readonly tMs: EpochMs }>(points: readonly P[], tMs: EpochMs): P | null {
+/** The point nearest to a moment, by default within half an hour of it; null when there is none. */
+export function nearest<P extends { readonly tMs: EpochMs }>(points: readonly P[], tMs: EpochMs, withinMs = 1_800_000): P | null {
   let best: P | null = null;
   for (const point of points) {
     const off = Math.abs(point.tMs - tMs);
-    if (off <= 1_800_000 && (best === null || off < Math.abs(best.tMs - tMs))) best = point;
+    if (off <= withinMs && (best === null || off < Math.abs(best.tMs - tMs))) best = point;
   }
   return best;
 }

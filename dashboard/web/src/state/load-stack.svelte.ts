@@ -67,7 +67,7 @@ export class LoadStack {
     ghost: this.#ghost,
   }));
   /** The powers by the hour, for those who read them as a table. */
-  readonly rows = $derived.by(() => this.#curve.rows.map(({ tMs, label }) => ({ tMs, label, at: nearest(this.#points, tMs) })));
+  readonly rows = $derived.by(() => this.#curve.rows.map(({ tMs, label }) => ({ tMs, label, at: nearest(this.#points, tMs, 600_000) })));
 
   /** What is expected at a moment; null where nothing is projected. */
   at(tMs: number): StackPoint | null {

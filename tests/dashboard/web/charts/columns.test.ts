@@ -46,6 +46,16 @@ it('reads the curve as rows: measured, projected, or not known', () => {
   expect(rows[2]?.lowPct).toBeLessThan(rows[2]?.socPct ?? 0);
 });
 
+it('calls no hour measured that is still to come or lies before the first reading', () => {
+  const p = projection(EVENING_MS, 74, 30, 'holds');
+  const past = [EVENING_MS - STEP, EVENING_MS].map((tMs) => ({ tMs, socPct: 74 }));
+  const [before, first, ahead] = curveRows(past, p.curve, [EVENING_MS - 3 * STEP, EVENING_MS - 1.5 * STEP, EVENING_MS + 2 * STEP]);
+  expect(before).toMatchObject({ socPct: null, lowPct: null });
+  expect(first).toMatchObject({ socPct: 74, lowPct: null });
+  expect(ahead?.lowPct).toBeLessThan(ahead?.socPct ?? 0);
+  expect(curveRows(past, [], [EVENING_MS + 1])[0]).toMatchObject({ socPct: null });
+});
+
 it('what was measured before the clock was set back is not past', () => {
   const points = [0, 600, 1200, 1800].map((s) => ({ tMs: 1000 * s, socPct: 50 }));
   expect(upTo(points, 1_200_000).map(({ tMs }) => tMs)).toEqual([0, 600_000, 1_200_000]);
