@@ -22,10 +22,11 @@ export interface CurveWord extends Box {
   readonly look: WordLook;
 }
 
-/** A point of the curve, measured or projected. */
+/** A point of the curve, measured or projected; `range` from the top down, where it is projected. */
 export interface CurvePoint {
   readonly x: number;
   readonly y: number;
+  readonly range?: readonly [top: number, bottom: number];
 }
 
 const NOW: WordLook = { tone: 'ink', sizeRem: 0.9375, weight: 650 };
@@ -36,16 +37,14 @@ const FLOOR: WordLook = { tone: 'floor', sizeRem: 0.8125, weight: 500 };
 const LINE_REM = 1.2;
 /** Space between a word and its line or dot, rem. */
 const BESIDE_REM = 0.5;
-/** Words may reach this far over the plot's right edge, rem: the chart keeps more than that free there. */
-const OVER_REM = 1.25;
 /** What covering a square px of these costs. */
-const WEIGHT = { curve: 20, now: 10, line: 3 } as const;
+const WEIGHT = { curve: 20, now: 10, line: 3, range: 1 } as const;
 
-/** Where the words of a night's curve stand: none over another, all in the chart, as few as can be over the curve and the upright lines. Those that had to give way are left out. */
+/** Where the words of a night's curve stand: none over another, all in the plot, as few as can be over the curve, its range and the upright lines. Those that had to give way are left out. */
 export function curveWords(marks: CurveMarks, curve: readonly CurvePoint[], frame: Frame): CurveWord[] {
   const { rem } = frame;
   const height = LINE_REM * rem;
-  const bounds = { left: frame.left, top: frame.top, right: frame.right + OVER_REM * rem, bottom: frame.bottom - 0.4 * rem };
+  const bounds = { left: frame.left, top: frame.top, right: frame.right, bottom: frame.bottom - 0.4 * rem };
   const wanted: { text: string; look: WordLook; wish: Wish }[] = [];
   const want = (text: string, look: WordLook, places: (width: number) => Wish['places'], isSpare = false) => {
     if (text === '') return;
@@ -134,9 +133,11 @@ function alongFloor(y: number, width: number, height: number, { left, right, rem
 function obstacles(marks: CurveMarks, curve: readonly CurvePoint[], { x, y, top, bottom, left, right, rem }: Frame): Obstacle[] {
   const thick = 0.2 * rem;
   const upright = (tMs: EpochMs, weight: number): Obstacle => ({ left: x(tMs) - thick, right: x(tMs) + thick, top, bottom, weight });
-  const steps = curve.slice(1).map((to, i): Obstacle => {
+  const steps = curve.slice(1).flatMap((to, i): Obstacle[] => {
     const from = curve[i] ?? to;
-    return { left: from.x, right: to.x, top: Math.min(from.y, to.y) - 2 * thick, bottom: Math.max(from.y, to.y) + 2 * thick, weight: WEIGHT.curve };
+    const across = { left: from.x, right: to.x };
+    const line = { ...across, top: Math.min(from.y, to.y) - 2 * thick, bottom: Math.max(from.y, to.y) + 2 * thick, weight: WEIGHT.curve };
+    return to.range ? [line, { ...across, top: to.range[0], bottom: to.range[1], weight: WEIGHT.range }] : [line];
   });
   const floor =
     marks.floorPct === null ? [] : [{ left, right, top: y(marks.floorPct) - thick / 2, bottom: y(marks.floorPct) + thick / 2, weight: WEIGHT.line }];

@@ -22,11 +22,14 @@ export function drawWords(pen: Pen, marks: CurveMarks): void {
     text(pen, words, box.left, box.top + BASELINE * (box.bottom - box.top), pen.palette[look.tone], look.sizeRem, look.weight);
 }
 
-/** The curve in device px: the columns of the past and the median. */
+/** The curve in device px: the columns of the past and the median with its range. */
 function curvePoints(u: uPlot): CurvePoint[] {
-  const [times = [], , , , , median, past] = u.data;
+  const [times = [], low, high, , , median, past] = u.data;
+  const y = (pct: number) => u.valToPos(pct, 'y', true);
   return [...times].flatMap((t, i) => {
     const pct = past?.[i] ?? median?.[i];
-    return typeof pct === 'number' ? [{ x: u.valToPos(t, 'x', true), y: u.valToPos(pct, 'y', true) }] : [];
+    const [bottom, top] = [low?.[i], high?.[i]];
+    if (pct == null) return [];
+    return [{ x: u.valToPos(t, 'x', true), y: y(pct), ...(bottom != null && top != null && { range: [y(top), y(bottom)] as const }) }];
   });
 }
