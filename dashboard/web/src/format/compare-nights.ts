@@ -1,5 +1,4 @@
 import type { NightRow } from '../../../../shared/schema/projection.ts';
-import { differenceText } from '../../../../shared/value-text.ts';
 import { degreesOr, drawnWh, energyOr, minisplitText, percentOr, restWh } from './night-words.ts';
 import { energyText, pointsText, type Units } from './quantity.ts';
 import { clockTime, dateText } from './zone.ts';
@@ -42,7 +41,14 @@ export function differences(one: NightRow, other: NightRow, units: Units, zone: 
     const [a, b] = [pick(one) ?? null, pick(other) ?? null];
     if (a === null && b === null) return [];
     const text = (row: NightRow, value: number | null) => (value === null ? '–' : (write?.(row) ?? valueText(value, kind, units, zone)));
-    return [{ what, one: text(one, a), other: text(other, b), difference: a === null || b === null ? '' : moreText(b - a, kind, units, [a, b]) }];
+    return [
+      {
+        what,
+        one: text(one, a),
+        other: text(other, b),
+        difference: a === null || b === null ? '' : moreText(asWritten(b, kind, units) - asWritten(a, kind, units), kind, units),
+      },
+    ];
   });
 }
 
@@ -51,8 +57,8 @@ const together = (pct: number): string => percentOr(pct).replace(' ', '\u00a0');
 
 /** What two nights come down to: "Sun 22 Nov fell to 48 %, Mon 23 Nov to 55 %: 7 points higher." */
 export function compareHeadline(one: NightRow, other: NightRow): string {
-  const more = other.lowPointPct - one.lowPointPct;
-  const outcome = Math.abs(more) < 0.5 ? 'as low' : `${pointsText(more)} ${more > 0 ? 'higher' : 'lower'}`;
+  const more = Math.round(other.lowPointPct) - Math.round(one.lowPointPct);
+  const outcome = more === 0 ? 'as low' : moreText(more, 'percent', 'metric');
   return `${dateText(one.nightId)} fell to ${together(one.lowPointPct)}, ${dateText(other.nightId)} to ${together(other.lowPointPct)}: ${outcome}.`;
 }
 
@@ -71,19 +77,35 @@ function valueText(value: number, kind: Kind, units: Units, zone: string): strin
   }
 }
 
-/** What the second value has more, in words; '' where both are written alike or it is a time of day. */
-function moreText(more: number, kind: Kind, units: Units, [a, b]: readonly [number, number]): string {
+/** A value as it is written, so that what is told of two is the difference of what stands there: whole percent, Wh or tenths of a kWh, degrees of the rig's units, minutes in ms. */
+function asWritten(value: number, kind: Kind, units: Units): number {
+  switch (kind) {
+    case 'energy':
+      return Math.abs(value) < 99.5 ? Math.round(value) : 1000 * Number((value / 1000).toFixed(1));
+    case 'degrees':
+      return Number((units === 'us' ? value * 1.8 + 32 : value).toFixed(0));
+    case 'hours':
+      return 60_000 * Math.round(value / 60_000);
+    default:
+      return Math.round(value);
+  }
+}
+
+/** What the second value has more, as written, in words; '' where it is a time of day. */
+function moreText(more: number, kind: Kind, units: Units): string {
+  const size = Math.abs(more);
+  if (kind === 'clock') return '';
+  // Tenths of a kWh are not whole in binary.
+  if (size < 0.5) return 'the same';
   switch (kind) {
     case 'percent':
-      return Math.abs(more) < 0.5 ? 'the same' : `${pointsText(more)} ${more > 0 ? 'higher' : 'lower'}`;
+      return `${pointsText(size)} ${more > 0 ? 'higher' : 'lower'}`;
     case 'energy':
-      return energyText(a) === energyText(b) ? 'the same' : `${energyText(Math.abs(more))} ${more > 0 ? 'more' : 'less'}`;
+      return `${energyText(size)} ${more > 0 ? 'more' : 'less'}`;
     case 'degrees':
-      return Math.abs(more) < 0.25 ? 'the same' : `${differenceText(Math.abs(more), units)} ${more > 0 ? 'warmer' : 'colder'}`;
+      return `${size}${units === 'us' ? '°F' : ' K'} ${more > 0 ? 'warmer' : 'colder'}`;
     case 'hours':
-      return Math.abs(more) < 60_000 ? 'the same' : `${spanHours(Math.abs(more))} ${more > 0 ? 'longer' : 'shorter'}`;
-    case 'clock':
-      return '';
+      return `${spanHours(size)} ${more > 0 ? 'longer' : 'shorter'}`;
   }
 }
 

@@ -122,7 +122,7 @@ describe('two nights', () => {
     const told = new Map(differences(one, other, 'metric', 'UTC').map(({ what, ...rest }) => [what, rest]));
     expect(told.get('lowest')).toEqual({ one: '48 %', other: '59 %', difference: '11 points higher' });
     expect(told.get('mini-split')).toEqual({ one: '1.7 kWh', other: '1.3 kWh', difference: '0.4 kWh less' });
-    expect(told.get('outside, lowest')).toEqual({ one: '16°', other: '18°', difference: '2.0 K warmer' });
+    expect(told.get('outside, lowest')).toEqual({ one: '16°', other: '18°', difference: '2 K warmer' });
     expect(told.get('lowest at')).toEqual({ one: '08:30', other: '08:30', difference: '' });
     expect(told.get('sunset to sunrise')).toEqual({ one: '14 h 30 min', other: '14 h 30 min', difference: 'the same' });
     expect(told.has('dew point outside')).toBe(false);
@@ -131,6 +131,27 @@ describe('two nights', () => {
       other: '–',
       difference: '',
     });
+  });
+});
+
+describe('the difference of two nights', () => {
+  const told = (what: string, one: Parameters<typeof nightRow>[1], other: typeof one, units: 'metric' | 'us' = 'metric') =>
+    differences(nightRow('2026-11-22', one), nightRow('2026-11-23', other), units, 'UTC').find((row) => row.what === what);
+
+  it('is that of the figures as they are written', () => {
+    expect(told('mini-split', { minisplitWh: 2349 }, { minisplitWh: 2451 })).toMatchObject({ one: '2.3 kWh', other: '2.5 kWh', difference: '0.2 kWh more' });
+    expect(told('mini-split', { minisplitWh: 85.4 }, { minisplitWh: 60.6 })).toMatchObject({ one: '85 Wh', other: '61 Wh', difference: '24 Wh less' });
+    const sunriseMs = 1_000_000_000_000;
+    const carriedAfter = (seconds: number) => ({ sunriseMs, takeoverMs: sunriseMs + 1000 * seconds });
+    expect(told('sunrise to takeover', carriedAfter(46.6 * 60), carriedAfter(45.4 * 60))).toMatchObject({
+      one: '47 min',
+      other: '45 min',
+      difference: '2 min shorter',
+    });
+    expect(told('outside, lowest', { outsideMinC: 16.6 }, { outsideMinC: 17.4 })).toMatchObject({ one: '17°', other: '17°', difference: 'the same' });
+    expect(told('outside, lowest', { outsideMinC: 10 }, { outsideMinC: 9.2 }, 'us')).toMatchObject({ one: '50°', other: '49°', difference: '1°F colder' });
+    expect(told('lowest', { lowPointPct: 48.4 }, { lowPointPct: 49.6 })).toMatchObject({ one: '48 %', other: '50 %', difference: '2 points higher' });
+    expect(compareHeadline(nightRow('2026-11-22', { lowPointPct: 48.4 }), nightRow('2026-11-23', { lowPointPct: 49.6 }))).toContain(': 2 points higher.');
   });
 });
 
