@@ -7,7 +7,7 @@ import { clockTime } from '../format/zone.ts';
 import type { AdviceState } from './advice.svelte.ts';
 import type { App } from './app.svelte.ts';
 import { keepLoad, pastLoads } from './past-loads.ts';
-import { type RunFaults, type RunForm, readRun, steppedMinutes, steppedTime, withPreset } from './run-form.ts';
+import { type RunFaults, type RunForm, readRun, steppedMinutes, steppedTime, typedFaults, withPreset } from './run-form.ts';
 
 /** A form that stands still for this long is asked about, ms. */
 const SETTLE_MS = 500;
@@ -140,9 +140,14 @@ export class LoadDraft {
     while (this.#isBehind) {
       this.#isBehind = false;
       const { form } = this;
-      const { question } = this.#read();
+      const { question, faults } = this.#read();
       this.fault = '';
-      if (!question) continue;
+      if (!question) {
+        // An answer to something else must not stand beside it.
+        this.answer = null;
+        this.faults = typedFaults(form, faults);
+        continue;
+      }
       const { nowMs, zone } = this.#app.live.setting;
       this.fault = await this.#app.read(async () => {
         const answer = await this.#advice.run(question);

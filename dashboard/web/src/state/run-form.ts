@@ -36,6 +36,10 @@ export function readRun(form: RunForm, nowMs: number, zone: string, confidence: 
   return { question: { kind: 'run', powerW, minutes, startMs: Math.ceil(startMs), peakW, confidence }, faults };
 }
 
+/** Of what is wrong, that which stands in a field: one that is still empty is not wrong before it is asked. */
+export const typedFaults = (form: RunForm, faults: RunFaults): RunFaults =>
+  Object.fromEntries((Object.keys(faults) as (keyof RunFaults)[]).filter((field) => form[field].trim() !== '').map((field) => [field, faults[field]]));
+
 /** The form with a load of the person's own in it; how long stays as it is where the load does not say. */
 export const withPreset = (form: RunForm, { powerW, minutes, peakW }: Preset): RunForm => ({
   ...form,

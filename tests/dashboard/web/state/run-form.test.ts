@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { type RunForm, readRun, steppedMinutes, steppedTime, withPreset } from '../../../../dashboard/web/src/state/run-form.ts';
+import { type RunForm, readRun, steppedMinutes, steppedTime, typedFaults, withPreset } from '../../../../dashboard/web/src/state/run-form.ts';
 import { EVENING_MS } from '../../../helpers/web-scenario-parts.ts';
 
 const form: RunForm = { watts: '900', minutes: '50', time: '', peak: '' };
@@ -27,6 +27,12 @@ it('says of every field what is wrong with it', () => {
     watts: 'Enter the watts above 0 and up to 20000.',
     minutes: 'Enter the minutes above 0 and up to 1440.',
   });
+});
+
+it('blames what was typed before it blames what is still empty', () => {
+  const typed = { watts: 'abc', minutes: ' ', time: '25:99', peak: '' };
+  expect(Object.keys(typedFaults(typed, read(typed).faults))).toEqual(['watts', 'time']);
+  expect(typedFaults(form, read().faults)).toEqual({});
 });
 
 it('takes a load of the person over, and keeps how long where that is not said', () => {
