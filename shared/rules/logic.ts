@@ -1,3 +1,4 @@
+import type { Priority } from '../schema/alarm.ts';
 import type { NumericCondition } from '../schema/alarm-rule.ts';
 import type { RuleIssue } from './issue.ts';
 import { inUnit } from './limit.ts';
@@ -95,9 +96,27 @@ function leafWords(leaf: NumericCondition, context: RuleContext): string {
   return leaf.test === 'between' ? `${leaf.watch} between ${inUnit(leaf.from, '')} and ${inUnit(leaf.to, unit)}` : `${leaf.watch} ${leaf.test}`;
 }
 
+interface Level {
+  readonly priority: Priority;
+  readonly when: NumericCondition;
+}
+
+const named = ({ priority }: Level): string => `${priority.charAt(0).toUpperCase()}${priority.slice(1)}`;
+
+/** Which higher level takes over whenever this one is true, and how to set limits of one thing so that both count. */
+function takenOver(level: Level, higher: readonly Level[], worlds: readonly World[]): string {
+  const by = higher.find((other) => worlds.every((world) => truthIn(level.when, world) !== true || truthIn(other.when, world) === true));
+  if (!by) return `one of the higher levels is true whenever ${named(level)} is`;
+  const words = `${named(by)} is true whenever ${named(level)} is`;
+  const [one, other] = [level.when, by.when];
+  if (!('watch' in one && 'watch' in other && one.watch === other.watch && one.test === other.test)) return words;
+  if (one.test !== 'above' && one.test !== 'below') return words;
+  return `${words}; set the limit of ${named(level)} ${one.test === 'above' ? 'lower' : 'higher'} than that of ${named(by)}`;
+}
+
 /** Conditions that can never be true, or never false, and levels that never count since a higher one is true whenever they are. `paths`: where each level's condition stands. */
 export function checkLogic(
-  levels: readonly { readonly when: NumericCondition }[],
+  levels: readonly Level[],
   paths: readonly (readonly (string | number)[])[],
   context: RuleContext,
   tell: (issue: RuleIssue) => void,
@@ -116,17 +135,22 @@ export function checkLogic(
     } else continue;
     isSound = false;
   }
-  for (const [i, { when }] of isSound ? levels.entries() : []) {
-    const higher = levels.slice(i + 1).map((level) => level.when);
+  for (const [i, level] of isSound ? levels.entries() : []) {
+    const higher = levels.slice(i + 1);
     if (higher.length === 0) continue;
-    const { worlds, areAll } = worldsOf(choicesOf([when, ...higher], context));
-    const counts = !areAll || worlds.some((world) => truthIn(when, world) === true && higher.every((other) => truthIn(other, world) !== true));
+    const { worlds, areAll } = worldsOf(
+      choicesOf(
+        [level, ...higher].map(({ when }) => when),
+        context,
+      ),
+    );
+    const counts = !areAll || worlds.some((world) => truthIn(level.when, world) === true && higher.every(({ when }) => truthIn(when, world) !== true));
     if (!counts)
       tell({
         path: paths[i] ?? [],
         got: 'a level that never counts',
         expected: 'one that can be true while no higher one is',
-        hint: 'a higher level is true whenever it is',
+        hint: takenOver(level, higher, worlds),
       });
   }
 }

@@ -164,7 +164,19 @@ describe('a rule of the person', () => {
     ],
     [
       '- id: mine\n  levels:\n    - { priority: low, when: { watch: tank.level, below: 20 } }\n    - { priority: high, when: { watch: tank.level, below: 20 } }',
-      'alarms.0.levels.0.when: got a level that never counts, expected one that can be true while no higher one is; a higher level is true whenever it is',
+      'alarms.0.levels.0.when: got a level that never counts, expected one that can be true while no higher one is; High is true whenever Low is; set the limit of Low higher than that of High',
+    ],
+    [
+      '- id: mine\n  levels:\n    - { priority: medium, when: { watch: tank.level, above: 60 } }\n    - { priority: high, when: { watch: tank.level, above: 50 } }',
+      'alarms.0.levels.0.when: got a level that never counts, expected one that can be true while no higher one is; High is true whenever Medium is; set the limit of Medium lower than that of High',
+    ],
+    [
+      '- id: mine\n  levels:\n    - { priority: low, when: { watch: tank.level, between: [10, 20] } }\n    - { priority: high, when: { watch: tank.level, below: 30 } }',
+      'alarms.0.levels.0.when: got a level that never counts, expected one that can be true while no higher one is; High is true whenever Low is',
+    ],
+    [
+      '- id: mine\n  levels:\n    - { priority: low, when: { watch: tank.level, above: 40 } }\n    - { priority: medium, when: { watch: tank.level, between: [30, 60] } }\n    - { priority: high, when: { watch: tank.level, above: 50 } }',
+      'alarms.0.levels.0.when: got a level that never counts, expected one that can be true while no higher one is; one of the higher levels is true whenever Low is',
     ],
   ])('is refused where its keys do not go together: %s', (alarms, line) => {
     expect(told(alarms).map((one) => one.replace(/^\S+ /, ''))).toContainEqual(line);

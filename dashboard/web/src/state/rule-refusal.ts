@@ -1,3 +1,4 @@
+import { PRIORITY_WORDS } from './priority.ts';
 import type { Faults } from './rule-entry.ts';
 import type { RuleForm } from './rule-form.ts';
 
@@ -24,10 +25,19 @@ export function refusalFields(reason: string, form: RuleForm): { readonly faults
   for (const line of reason.split('\n')) {
     const [, path = '', words = line] = /^([A-Za-z0-9.-]+): (.*)$/.exec(line) ?? [];
     const field = fieldOf(path.split('.'), form);
-    if (field === null) rest.push(line);
+    if (field === null) rest.push(ofLevel(path, words, form) ?? line);
     else faults[field] ??= words;
   }
   return { faults, rest: rest.join('\n') };
+}
+
+/** What is said of a level as a whole, by the name of its priority; null when it is of no level. */
+function ofLevel(path: string, words: string, form: RuleForm): string | null {
+  const at = /^(?:levels\.(\d+)\.)?when$/.exec(path);
+  const level = at && form.levels[Number(at[1] ?? 0)];
+  if (!level) return null;
+  const why = /^got a level that never counts, [^;]*; (.*)$/.exec(words)?.[1];
+  return `${PRIORITY_WORDS[level.priority]}${why ? ` never counts: ${why}` : `: ${words}`}`;
 }
 
 /** The field of a path such as `onDelay`, `when.above`, `levels.1.when.all.0.deadband`; null when the form has none. */

@@ -146,11 +146,12 @@ describe('a refusal of the box', () => {
       'levels.1.when.above: got 4, expected at most 1',
       'onDelay: got -1, expected seconds',
       'levels.0.when: it is never true',
+      'levels.0.when: got a level that never counts, expected one that can be true while no higher one is; High is true whenever it is',
       'the rig file is full',
     ].join('\n');
     expect(refusalFields(reason, form)).toEqual({
       faults: { '1.0.limit': 'got 4, expected at most 1', onDelay: 'got -1, expected seconds' },
-      rest: 'levels.0.when: it is never true\nthe rig file is full',
+      rest: 'Medium: it is never true\nMedium never counts: High is true whenever it is\nthe rig file is full',
     });
   });
 
