@@ -1,4 +1,5 @@
 import type { Alarm } from '../../../../shared/schema/alarm.ts';
+import type { LogLine } from '../../../../shared/schema/alarm-book.ts';
 import { spanText } from './age.ts';
 import { clockTime, nextClockTime, otherDay } from './zone.ts';
 
@@ -10,6 +11,16 @@ export interface AlarmSetting {
 
 /** A moment as people say it: "21:40", "21:40 tomorrow", "21:40 24 Nov". */
 export const momentText = (tMs: number, { nowMs, zone }: AlarmSetting): string => `${clockTime(tMs, zone)}${otherDay(tMs, nowMs, zone)}`;
+
+/** When an alarm that stands was raised, by the log's lines, the newest first; null where they do not reach so far. */
+export const raisedMs = (lines: readonly LogLine[], { id, sinceMs }: Alarm): number | null =>
+  lines.find((line) => line.kind === 'change' && line.id === id && line.deed === 'raised' && line.tMs <= sinceMs)?.tMs ?? null;
+
+/** "Raised 21:32, 9 min ago, acknowledged by Tablet at 21:34"; `raised` null: not known. */
+export function acknowledgedText({ acknowledgedBy, sinceMs }: Alarm, raised: number | null, at: AlarmSetting): string {
+  const deed = `cknowledged${acknowledgedBy ? ` by ${acknowledgedBy}` : ''} at ${momentText(sinceMs, at)}`;
+  return raised === null ? `A${deed}` : `Raised ${momentText(raised, at)}, ${spanText(at.nowMs - raised)} ago · a${deed}`;
+}
 
 /** "came and went 4 times within the hour"; '' where it does not flap. */
 export const flapText = (alarm: Alarm): string => (alarm.chattering ? `came and went ${alarm.raisesLastHour} times within the hour` : '');

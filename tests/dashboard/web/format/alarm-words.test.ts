@@ -1,5 +1,14 @@
 import { describe, expect, it } from 'vitest';
-import { asides, asideText, flapText, momentText, shelveChoices, titlesOf } from '../../../../dashboard/web/src/format/alarm-words.ts';
+import {
+  acknowledgedText,
+  asides,
+  asideText,
+  flapText,
+  momentText,
+  raisedMs,
+  shelveChoices,
+  titlesOf,
+} from '../../../../dashboard/web/src/format/alarm-words.ts';
 import { ruleFacts } from '../../../../dashboard/web/src/format/rule.ts';
 import { standing } from '../../../../dashboard/web/src/state/standing.ts';
 import { alarmOf } from '../../../helpers/web-alarm.ts';
@@ -31,6 +40,27 @@ describe('alarms that do not stand openly', () => {
 
 it('an alarm that was raised often is said to flap only once it is chattering', () => {
   expect(flapText(alarmOf({ id: 'a', raisesLastHour: 2 }))).toBe('');
+});
+
+it('an acknowledged alarm tells when it was raised, as far back as the log goes, and when it was acknowledged', () => {
+  const alarm = alarmOf({ id: 'mine', lifecycle: 'acknowledged', sinceMs: EVENING_MS - 60_000, acknowledgedBy: 'Tablet' });
+  const change = {
+    kind: 'change',
+    title: 'mine',
+    condition: true,
+    lifecycle: 'unacknowledged',
+    suppression: 'none',
+    priority: 'high',
+    text: '',
+    occurrence: 1,
+    by: '',
+  } as const;
+  const line = (id: string, deed: 'raised' | 'acknowledged', minutesAgo: number) => ({ ...change, id, deed, tMs: EVENING_MS - 60_000 * minutesAgo });
+  const lines = [line('mine', 'raised', 0), line('mine', 'acknowledged', 1), line('other', 'raised', 2), line('mine', 'raised', 4), line('mine', 'raised', 90)];
+  expect(raisedMs(lines, alarm)).toBe(EVENING_MS - 240_000);
+  expect(raisedMs(lines.slice(0, 3), alarm)).toBe(null);
+  expect(acknowledgedText(alarm, EVENING_MS - 240_000, at)).toBe('Raised 18:02, 4 min ago · acknowledged by Tablet at 18:05');
+  expect(acknowledgedText({ ...alarm, acknowledgedBy: null }, null, at)).toBe('Acknowledged at 18:05');
 });
 
 describe('the choices of shelving', () => {
