@@ -63,6 +63,19 @@ describe.each(['day', 'night'])('the %s look', (look) => {
   });
 });
 
+it('tells what draws apart by lightness where hues are few, and standing loads from the inverter in both looks', () => {
+  const [day, night] = [tokens('day'), tokens('night')];
+  const apart = (of: Map<string, string>, one: string, other: string) => contrast(of.get(one) ?? '', of.get(other) ?? '', withoutRed);
+  for (const [one, other] of [
+    ['minisplit', 'inverter'],
+    ['inverter', 'standing'],
+    ['minisplit-fill', 'standing-fill'],
+  ] as const)
+    expect([one, other, apart(night, one, other) >= 1.15]).toEqual([one, other, true]);
+  expect(apart(night, 'minisplit', 'standing')).toBeGreaterThanOrEqual(1.5);
+  expect(apart(day, 'standing-fill', 'inverter-fill')).toBeGreaterThanOrEqual(1.4);
+});
+
 it('has the same tokens in both looks', () => {
   expect([...tokens('night').keys()]).toEqual([...tokens('day').keys()]);
   expect(tokens('day').size).toBeGreaterThan(25);

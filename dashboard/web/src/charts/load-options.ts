@@ -1,6 +1,7 @@
 import type uPlot from 'uplot';
 import { toSeconds } from './columns.ts';
 import { drawLoadMarks, type LoadMarks } from './draw-load-marks.ts';
+import { hatch } from './hatch.ts';
 import type { Span } from './night-window.ts';
 import type { Palette } from './palette.ts';
 import type { Tick } from './ticks.ts';
@@ -18,7 +19,7 @@ export function loadOptions({ window, ticks, topW, marksW }: LoadAxis, palette: 
   const rem = palette.remPx;
   const { minisplit, standing, inverter, sun } = palette.groups;
   const axis: uPlot.Axis = { stroke: palette.soft, font: `450 ${0.8125 * rem}px ${palette.font}`, ticks: { show: false } };
-  const layer = (stroke: string, fill: string): uPlot.Series => ({ stroke, fill, width: rem / 16, points: { show: false } });
+  const layer = (stroke: string, fill: string | CanvasPattern): uPlot.Series => ({ stroke, fill, width: rem / 16, points: { show: false } });
   const { fromMs, toMs } = window;
   return {
     legend: { show: false },
@@ -41,7 +42,7 @@ export function loadOptions({ window, ticks, topW, marksW }: LoadAxis, palette: 
       layer(minisplit.line, minisplit.fill),
       layer(palette.ink, standing.line),
       layer(standing.line, standing.fill),
-      layer(inverter.line, inverter.fill),
+      layer(inverter.line, hatch(inverter, (devicePixelRatio * rem) / 16)),
       { stroke: sun.line, width: (2.5 * rem) / 16, points: { show: false } },
     ],
     hooks: { draw: [(u) => drawLoadMarks(u, marks(), palette)] },

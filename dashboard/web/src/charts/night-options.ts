@@ -4,9 +4,6 @@ import { type Palette, readPalette } from './palette.ts';
 /** Colours of the groups beside those that every chart has. */
 export interface Tones extends Palette {
   readonly sun: string;
-  readonly minisplitFill: string;
-  readonly standingFill: string;
-  readonly inverterFill: string;
   readonly charger: string;
 }
 
@@ -17,9 +14,6 @@ export function readTones(): Tones {
   return {
     ...readPalette(),
     sun: token('sun'),
-    minisplitFill: token('minisplit-fill'),
-    standingFill: token('standing-fill'),
-    inverterFill: token('inverter-fill'),
     charger: token('charger'),
   };
 }
@@ -28,7 +22,7 @@ export function readTones(): Tones {
 export interface Stroke {
   readonly color: string;
   readonly widthPx: number;
-  readonly fill?: string;
+  readonly fill?: string | CanvasPattern;
   readonly dash?: readonly number[];
 }
 
