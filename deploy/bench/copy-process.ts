@@ -70,7 +70,7 @@ async function away(endMs: number): Promise<void> {
     while (failed < asked) await passed(0);
     if ((second + 1) % 3600 === 0) seen.push(held());
   }
-  copier.close();
+  await copier.close();
   const { waiting, bytes } = outbox.facts();
   tell({ phase: 'away', waiting, bytes, hours: seen });
   server.close();
