@@ -33,8 +33,10 @@ export function csvReader(header: string): CsvReader | null {
       const cell = (at: number): string | null => (at < 0 ? null : (cells[at] as string));
       const timeText = cells[time] as string;
       if (!TIME.test(timeText)) return `time: got ${short(timeText)}, expected one such as 2026-06-01T18:30:00.000Z, with its zone`;
-      const number = strictNumber(cells[value] as string);
-      if (number === null) return `value: got ${short(cells[value] as string)}, expected a number such as 13.2`;
+      const written = cells[value] as string;
+      // Semicolons part the cells where the comma is the decimal sign.
+      const number = strictNumber(separator === ';' ? written.replace(',', '.') : written);
+      if (number === null) return `value: got ${short(written)}, expected a number such as 13.2`;
       const marked = cell(quality);
       if (marked !== null && marked !== '' && marked !== 'ok' && marked !== 'suspect') return `quality: got ${short(marked)}, expected ok or suspect`;
       const tMs = Math.round(Date.parse(timeText.replace(' ', 'T').replace(/\s/g, '')));

@@ -60,7 +60,7 @@ describe('CSV', () => {
   });
 
   test('as a spreadsheet writes it anew', async () => {
-    await imported(`\uFEFF"Value";"Signal";"Time"\n26.4;bank.voltage;2026-06-01 02:00:00+02:00\n"26.5";"bank.voltage";"2026-06-01 00:00:01Z"`);
+    await imported(`\uFEFF"Value";"Signal";"Time"\n26.4;bank.voltage;2026-06-01 02:00:00+02:00\n"26,5";"bank.voltage";"2026-06-01 00:00:01Z"`);
     expect(await store.range('heron', 'bank.voltage', 0, START_MS * 2)).toMatchObject({ tMs: [START_MS, START_MS + 1000], value: [26.4, 26.5] });
   });
 });
