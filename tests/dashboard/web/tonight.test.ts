@@ -204,6 +204,20 @@ describe('floor and confidence', () => {
     expect(await row('21°').textContent()).toMatch(/short|tight/);
   });
 
+  it('are told of every setpoint at a touch, near the one in force at first', async () => {
+    const { page } = screens;
+    await screens.open('tonight');
+    const ladder = page.getByRole('region', { name: 'Setpoint ladder' });
+    const whole = evening().snapshot.projection?.ladder.length ?? 0;
+    expect(whole).toBeGreaterThan(7);
+    expect(await ladder.getByRole('row').count()).toBe(1 + 7);
+    await ladder.getByRole('button', { name: `All ${whole} settings` }).click();
+    expect(await ladder.getByRole('row').count()).toBe(1 + whole);
+    expect(await screens.violations()).toEqual([]);
+    await ladder.getByRole('button', { name: 'Those near the setpoint' }).click();
+    expect(await ladder.getByRole('row').count()).toBe(1 + 7);
+  });
+
   it('stand again as they were when the box refuses, and are only looked at by a device that may only look', async () => {
     const { page, box } = screens;
     box.refuseCommands('the rig file changed meanwhile; look again, and repeat the edit if it still fits');
