@@ -39,7 +39,7 @@ describe('how often a rule would have sounded', () => {
       await first.getByText('20 times in all').waitFor();
       expect(await heights()).toEqual(before);
       await first.getByText('Night by night').click();
-      expect(await first.getByRole('table').getByRole('row').count()).toBe(31);
+      await expect.poll(() => first.getByRole('table').getByRole('row').count()).toBe(31);
       expect(await first.getByRole('row').nth(1).textContent()).toMatch(/:06 for 1 h, medium; .*:06 for 1 h, high$/);
       await first.getByText('What this leaves out').waitFor();
       expect(await screens.violations()).toEqual([]);

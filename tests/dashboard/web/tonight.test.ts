@@ -210,12 +210,12 @@ describe('floor and confidence', () => {
     const ladder = page.getByRole('region', { name: 'Setpoint ladder' });
     const whole = evening().snapshot.projection?.ladder.length ?? 0;
     expect(whole).toBeGreaterThan(7);
-    expect(await ladder.getByRole('row').count()).toBe(1 + 7);
+    await expect.poll(() => ladder.getByRole('row').count()).toBe(1 + 7);
     await ladder.getByRole('button', { name: `All ${whole} settings` }).click();
-    expect(await ladder.getByRole('row').count()).toBe(1 + whole);
+    await expect.poll(() => ladder.getByRole('row').count()).toBe(1 + whole);
     expect(await screens.violations()).toEqual([]);
     await ladder.getByRole('button', { name: 'Those near the setpoint' }).click();
-    expect(await ladder.getByRole('row').count()).toBe(1 + 7);
+    await expect.poll(() => ladder.getByRole('row').count()).toBe(1 + 7);
   });
 
   it('stand again as they were when the box refuses, and are only looked at by a device that may only look', async () => {

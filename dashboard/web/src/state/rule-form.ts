@@ -51,7 +51,7 @@ export const emptyTest = (): TestForm => ({ watch: '', test: 'above', limit: '',
 export function ruleForm(rule: RuleView | null, watchables: readonly WatchableView[], units: Units): RuleForm {
   if (!rule) {
     const level: LevelForm = { priority: 'medium', join: 'all', tests: [emptyTest()], fixed: null, words: '' };
-    return { title: '', levels: [level], onDelay: '1', offDelay: '2', message: '', ownRoutes: false, routes: [], unknown: 'raise' };
+    return { title: '', levels: [level], onDelay: '1', offDelay: '5', message: '', ownRoutes: false, routes: [], unknown: 'raise' };
   }
   return {
     title: rule.title,

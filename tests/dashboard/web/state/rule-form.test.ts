@@ -96,7 +96,7 @@ describe('the entry', () => {
       when: { watch: 'load.fridge.power', above: 40 },
       priority: 'medium',
       onDelay: 60,
-      offDelay: 120,
+      offDelay: 300,
       message: 'It draws {load.fridge.power}.',
       unknown: 'raise',
     });
