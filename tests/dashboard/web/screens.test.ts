@@ -288,7 +288,7 @@ it('asks for the past and for the nights once a connection, however often values
   expect(box.asked.map((url) => url.pathname).sort()).toEqual(['/api/night-curves', '/api/nights', '/api/places', '/api/soc']);
 });
 
-it('loads at most 90 kB of script and style with the first place, and at most 30 kB more with each other, packed', () => {
+it('loads at most 90 kB of script and style with the first place, and at most 31 kB more with each other, packed', () => {
   const html = readFileSync(join(screens.webRoot, 'index.html'), 'utf8');
   const assets = join(screens.webRoot, 'assets');
   const packed = (names: readonly string[]) => names.reduce((sum, name) => sum + gzipSync(readFileSync(join(assets, name))).length, 0);
@@ -299,6 +299,6 @@ it('loads at most 90 kB of script and style with the first place, and at most 30
   for (const place of PLACES.slice(1)) {
     const own = files.filter((name) => name.toLowerCase().startsWith(`${place}-`));
     expect([place, own.length]).toEqual([place, 2]);
-    expect(packed(own)).toBeLessThanOrEqual(30_000);
+    expect(packed(own)).toBeLessThanOrEqual(31_000);
   }
 });
