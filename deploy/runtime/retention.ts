@@ -33,7 +33,8 @@ export function createRetention({ store, rigIds, now, isSynced, keepMs, warn }: 
     const settledMs = wallMs - Math.min(SETTLED_MS, keepMs());
     const newest = (await Promise.all(rigIds.map((rigId) => store.latest(rigId, settledMs)))).flat();
     const newestMs = newest.reduce((most, { tMs }) => Math.max(most, tMs), Number.NEGATIVE_INFINITY);
-    return settledMs - newestMs > Math.min(LEAP_MS, keepMs() / 2);
+    // Of a new rig nothing is that old, and nothing could be dropped.
+    return Number.isFinite(newestMs) && settledMs - newestMs > Math.min(LEAP_MS, keepMs() / 2);
   }
 
   return async () => {

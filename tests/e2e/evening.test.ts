@@ -65,11 +65,11 @@ test('an alarm that is acknowledged on the phone is so on the wall, and on the s
   await on(wall).getByRole('button', { name: 'Acknowledge' }).waitFor();
   await on(phone).getByRole('button', { name: 'Acknowledge' }).tap();
   await on(phone)
-    .getByText(/^Acknowledged/)
+    .getByText(/acknowledged by/i)
     .first()
     .waitFor();
   await on(wall)
-    .getByText(/^Acknowledged/)
+    .getByText(/acknowledged by/i)
     .first()
     .waitFor();
   expect(await on(wall).getByRole('button', { name: 'Acknowledge' }).count()).toBe(0);

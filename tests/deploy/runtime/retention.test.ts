@@ -48,6 +48,15 @@ describe('old readings', () => {
     expect(await left()).toBe(61);
   });
 
+  test('are none on a new rig, of which nothing is said', async () => {
+    const drop = retention();
+    await drop();
+    await keepDays(3);
+    passes(1);
+    await drop();
+    expect([await left(), said]).toEqual([3, []]);
+  });
+
   test('stay while the clock is not sure, and go once it is', async () => {
     await keepDays(100);
     hand.clockSure = false;
